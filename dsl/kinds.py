@@ -129,9 +129,36 @@ def _kind(name: str, rows: dict[str, Any], common: dict[str, Any]) -> Kind:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What a statement may say: attributes, flags, and the attributes its bare units stand for."""
+
+    noun: str
+    headline: Mapping[str, str]
+    attrs: Mapping[str, Attr]
+    flags: Mapping[str, str]
+
+
+@cache
+def _table() -> dict[str, Any]:
+    with (Path(__file__).parent / "kinds.toml").open("rb") as file:
+        return tomllib.load(file)
+
+
+@cache
+def words(name: str) -> Words:
+    """What may stand on a statement: that of a kind of device, or conductor, place, rig."""
+    article = "an" if name[0] in "aeiou" else "a"
+    if name in kinds():
+        kind = kinds()[name]
+        return Words(f"{article} {name}", kind.headline, kind.attrs, kind.flags)
+    row = _table()["statements"][name]
+    attrs = {key: Attr(key, *spec) for key, spec in row["attrs"].items()}
+    return Words(f"{article} {name}", row["headline"], attrs, row["flags"])
+
+
 @cache
 def kinds() -> Mapping[str, Kind]:
     """All kinds by name, in the table's order."""
-    with (Path(__file__).parent / "kinds.toml").open("rb") as file:
-        table = tomllib.load(file)
+    table = _table()
     return {name: _kind(name, table["kinds"], table["common"]) for name in table["kinds"]}

@@ -1,0 +1,228 @@
+"""The items of a statement (quantities, attributes, flags, a part's name) as typed values."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, field
+
+from lark import Token
+
+from .kinds import Attr, Words
+from .model import Quantity, Range, Size, Span, Value
+from .problems import Problem, did_you_mean, listed
+from .source import Statement
+from .units import DIMENSIONS, Bad, amount, quantity, size_range
+
+MOST = 1000  # positions, ways, conductors a terminal holds
+TYPES = {
+    "range": DIMENSIONS["range"],
+    "int": f"a whole number from 1 to {MOST}",
+    "word": 'a word, or text in quotes ("…")',
+    "words": "words with commas between them",
+    "terminals": "terminal names in brackets, like (LINE LOAD)",
+}
+
+
+@dataclass(slots=True)
+class Given:
+    """What a statement says.  ``sound`` is False where a problem was found in it."""
+
+    attrs: dict[str, Value] = field(default_factory=dict)
+    spans: dict[str, Span] = field(default_factory=dict)
+    part: str = ""
+    part_span: Span | None = None
+    sound: bool = True
+
+    def over(self, under: Given) -> Given:
+        """These items on top of others: what is said here stands, the rest comes from below."""
+        return Given(
+            {**under.attrs, **self.attrs},
+            {**under.spans, **self.spans},
+            self.part or under.part,
+            self.part_span or under.part_span,
+            self.sound and under.sound,
+        )
+
+
+class ItemReader:
+    """Reads the items of one statement; mistakes go to ``problems``."""
+
+    def __init__(
+        self,
+        statement: Statement,
+        words: Words,
+        problems: list[Problem],
+        parts: Collection[str] = (),
+        parts_known: bool = True,
+    ) -> None:
+        self.statement, self.words, self.problems = statement, words, problems
+        self.parts, self.parts_known = parts, parts_known
+        self.given = Given()
+
+    def read(self) -> Given:
+        """All items of the statement."""
+        for token in self.statement.items:
+            try:
+                if token.type == "AMOUNT":
+                    self._amount(token)
+                elif token.type == "ATTR":
+                    self._attribute(token)
+                else:
+                    self._word(token)
+            except Bad as bad:
+                self._problem(token, bad)
+        return self.given
+
+    def _problem(self, token: Token, bad: Bad) -> None:
+        self.given.sound = False
+        span = self.statement.at(token)
+        self.problems.append(Problem(span, bad.message, bad.expected, bad.hint))
+
+    def _put(self, key: str, value: Value, token: Token) -> None:
+        if key in self.given.attrs:
+            raise Bad(
+                f"{self.words.noun} says its {key} twice",
+                hint=f"line {self.given.spans[key].line} says it already; take one of them out",
+            )
+        self.given.attrs[key] = value
+        self.given.spans[key] = self.statement.at(token)
+
+    def _amount(self, token: Token) -> None:
+        value = amount(str(token))
+        headline = self.words.headline
+        if isinstance(value, Range):
+            raise Bad(f"a range without its key: {token}", "key=value", f"did you mean `clamp={token}`?")
+        if isinstance(value, tuple):
+            if "size" not in headline:
+                raise Bad(f"{self.words.noun} has no conductor size", self._units())
+            self._put("cores", value[0], token)
+            self.given.attrs["size"] = value[1]
+            return
+        written = str(token).lstrip("+-0123456789./")
+        key = headline.get(written) or headline.get(value.unit)
+        if key is None:
+            raise Bad(f"{self.words.noun} has no use for {token}", self._units(), self._keyed(value))
+        self._put(key, value, token)
+
+    def _keyed(self, value: Quantity) -> str:
+        keys = [k for k, a in self.words.attrs.items() if a.type == value.unit]
+        return f"did you mean `{keys[0]}={value.text}`?" if keys else ""
+
+    def _units(self) -> str:
+        units = [f"{unit} ({key})" for unit, key in self.words.headline.items()]
+        return "without a key: " + ", ".join(units) if units else "no quantity without a key"
+
+    def _attribute(self, token: Token) -> None:
+        key, _, text = token.partition("=")
+        attr = self.words.attrs.get(key)
+        if attr is None:
+            raise self._no_attribute(key)
+        self._put(key, typed(attr, text), token)
+
+    def _no_attribute(self, key: str) -> Bad:
+        if key in self.words.flags:
+            return Bad(f"`{key}` takes no value", hint=f"write `{key}` alone")
+        known = self.words.attrs
+        return Bad(
+            f"{self.words.noun} has no attribute `{key}`",
+            "one of: " + listed(f"{k}=" for k in known),
+            did_you_mean(key, known),
+        )
+
+    def _word(self, token: Token) -> None:
+        word = str(token)
+        if word in self.words.flags:
+            self._put(word, True, token)
+        elif word in self.parts:
+            self._take_part(word, token)
+        elif word in self.words.attrs:
+            example = TYPES.get(self.words.attrs[word].type, "")
+            raise Bad(f"`{word}` needs a value", f"{word}=…  {example}".strip())
+        elif self.parts_known:
+            raise self._no_word(word)
+        else:
+            self.given.sound = False
+
+    def _take_part(self, word: str, token: Token) -> None:
+        if self.given.part:
+            raise Bad(f"a second part, `{word}`, besides `{self.given.part}`", "one part a device")
+        self.given.part = word
+        self.given.part_span = self.statement.at(token)
+
+    def _no_word(self, word: str) -> Bad:
+        known = [*self.words.flags, *self.parts, *self.words.attrs]
+        flags = listed(self.words.flags)
+        what = "a flag or a part" if self.parts else "a flag"
+        return Bad(
+            f"`{word}` is no flag of {self.words.noun}" + (" and no part" if self.parts else ""),
+            f"{what}; flags: {flags}" if flags else what,
+            did_you_mean(word, known),
+        )
+
+
+def _plain(text: str) -> str:
+    return text[1:-1] if text[:1] in '"(' and len(text) > 1 else text
+
+
+def typed(attr: Attr, text: str) -> Value:
+    """The value of an attribute as its type says; raises ``Bad``."""
+    kind = attr.type
+    if kind in DIMENSIONS and kind not in ("range", "size", "cores"):
+        return quantity(text, kind)
+    if attr.choices:
+        return _choice(attr, text)
+    if text[:1] == "(" and kind not in ("terminals", "words"):
+        raise Bad(f"`{attr.key}` takes no brackets", TYPES[kind])
+    match kind:
+        case "range":
+            return size_range(text)
+        case "int":
+            return _whole(attr.key, text)
+        case "words":
+            return _several(attr.key, _plain(text).replace(",", " ").split(), kind)
+        case "terminals":
+            return _terminals(attr.key, text)
+        case _:
+            return _plain(text)
+
+
+def _choice(attr: Attr, text: str) -> str:
+    if text in attr.choices:
+        return text
+    raise Bad(
+        f"`{attr.key}` cannot be {text[:40]}",
+        "one of: " + " ".join(attr.choices),
+        did_you_mean(text, attr.choices),
+    )
+
+
+def _whole(key: str, text: str) -> int:
+    if text.isascii() and text.isdigit() and len(text) < 6 and 1 <= int(text) <= MOST:
+        return int(text)
+    raise Bad(f"`{key}` cannot be {text[:40]}", TYPES["int"])
+
+
+def _several(key: str, words: list[str], kind: str) -> tuple[str, ...]:
+    if not words:
+        raise Bad(f"`{key}` is empty", TYPES[kind])
+    return tuple(words)
+
+
+def _terminals(key: str, text: str) -> tuple[str, ...]:
+    names = _several(key, _plain(text).split(), "terminals")
+    odd = [n for n in names if not set(n.replace("+", "").replace("-", "").replace("_", "")) <= ALNUM]
+    if odd:
+        raise Bad(f"`{odd[0][:40]}` is no terminal name", "letters, digits, + - _")
+    if len(set(names)) < len(names):
+        raise Bad("a terminal name given twice", TYPES["terminals"])
+    return names
+
+
+ALNUM = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789")
+
+
+def size_and_cores(given: Given) -> tuple[Size | None, int]:
+    """A conductor's size and its number of cores (0: not said) from its items."""
+    size, cores = given.attrs.get("size"), given.attrs.get("cores")
+    return (size if isinstance(size, Size) else None), (cores if isinstance(cores, int) else 0)
+

@@ -1,0 +1,83 @@
+"""What is wrong with a text: one record, one way to show it, and the search for near misses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from .model import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One mistake in the text.
+
+    ``message`` says what is wrong, ``expected`` what would have been right, in plain words, and
+    ``hint`` what to do about it; the last two may be empty.
+    """
+
+    span: Span
+    message: str
+    expected: str = ""
+    hint: str = ""
+
+    def sort_key(self) -> tuple[str, int, int, str]:
+        return (self.span.file, self.span.line, self.span.column, self.message)
+
+
+def near(word: str, words: Iterable[str]) -> str:
+    """The word of ``words`` that ``word`` is most likely a slip of, or an empty string."""
+    from difflib import get_close_matches  # only a text with mistakes pays for it
+
+    known = {w.casefold(): w for w in sorted(words, reverse=True)}
+    close = get_close_matches(word.casefold(), known, n=1, cutoff=0.6)
+    return known[close[0]] if close else ""
+
+
+def did_you_mean(word: str, words: Iterable[str]) -> str:
+    """A hint naming the near miss, or an empty string where nothing is near."""
+    close = near(word, words)
+    return f"did you mean `{close}`?" if close else ""
+
+
+def listed(words: Iterable[str], limit: int = 12) -> str:
+    """Words for people: in order, cut off where the list would be too long to read."""
+    shown = list(words)
+    if len(shown) > limit:
+        return " ".join(shown[:limit]) + f" … ({len(shown)} in all)"
+    return " ".join(shown)
+
+
+BOLD, RED, BLUE, PLAIN = "\x1b[1m", "\x1b[31;1m", "\x1b[34;1m", "\x1b[0m"
+WIDEST = 160
+
+
+def excerpt(span: Span, sources: Mapping[str, str]) -> tuple[str, str] | None:
+    """The line of text a span starts on and the carets under it; None where there is no text."""
+    lines = sources.get(span.file, "").split("\n")
+    if not 1 <= span.line <= len(lines) or not lines[span.line - 1].strip():
+        return None
+    line = lines[span.line - 1]
+    end = span.end_column if span.end_line == span.line else len(line) + 1
+    start = min(span.column, len(line) + 1)
+    skip = max(0, start - WIDEST // 2) if len(line) > WIDEST else 0
+    shown = line[skip : skip + WIDEST].replace("\t", " ")
+    carets = max(1, min(end - start, len(shown) - (start - 1 - skip)))
+    return shown, " " * (start - 1 - skip) + "^" * carets
+
+
+def render_problem(problem: Problem, sources: Mapping[str, str], colour: bool = False) -> str:
+    """A problem as text for people: place, message, the line with carets, and what to do."""
+    bold, red, blue, plain = (BOLD, RED, BLUE, PLAIN) if colour else ("", "", "", "")
+    span = problem.span
+    rows = [f"{bold}{span}: {red}error:{plain}{bold} {problem.message}{plain}"]
+    shown = excerpt(span, sources)
+    if shown:
+        number = f"{span.line:>5}"
+        rows.append(f"{blue}{number} |{plain} {shown[0]}".rstrip())
+        rows.append(f"{blue}{' ' * len(number)} |{plain} {red}{shown[1]}{plain}")
+    if problem.expected:
+        rows.append(f"      {bold}expected:{plain} {problem.expected}")
+    if problem.hint:
+        rows.append(f"      {bold}hint:{plain} {problem.hint}")
+    return "\n".join(rows)

@@ -1,0 +1,267 @@
+"""Reads a rig file: its text, the files it uses, and its stages, each a complete ``Rig``."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from .items import Given, ItemReader
+from .kinds import words
+from .library import locate, shipped
+from .model import Mode, Quantity, Rig, Span
+from .problems import Problem, did_you_mean
+from .site import Site
+from .source import Spoiled, Statement, statements
+from .stage import apply, check_landings
+from .units import Bad, quantity
+
+BOOKS = ("nfpa70", "abyc-e11", "iec60364")
+AMBIENT_C = 30.0  # reference ambient of the ampacity tables of all three books
+BASE = "base"
+ONCE = ("rig", "rules", "ambient")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What reading a file gave: a rig for each stage, or what is wrong with the text.
+
+    ``rigs`` is empty where there is any problem.  ``sources`` holds the text of every file read,
+    by the name that spans use.
+    """
+
+    rigs: tuple[Rig, ...]
+    problems: tuple[Problem, ...]
+    sources: dict[str, str]
+
+
+@dataclass(slots=True)
+class _Stage:
+    name: str
+    label: str
+    statements: list[Statement | Spoiled] = field(default_factory=list)
+    span: Span | None = None
+
+
+def read(path: Path | str) -> Reading:
+    """Reads a rig from a file; mistakes are in the result's ``problems``, none is raised."""
+    name = os.fspath(path)
+    return _Reader(name).read(_load(name))
+
+
+def read_text(text: str, file: str = "<text>") -> Reading:
+    """Reads a rig from a text, as if it stood in ``file`` (which ``use`` starts from)."""
+    return _Reader(file).read(_clean(text))
+
+
+def _load(path: str) -> str | Problem:
+    """The text of a file; bytes that are not UTF-8 come as U+FFFD."""
+    try:
+        with open(path, "rb") as file:
+            return _clean(file.read().decode("utf-8", errors="replace"))
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "its name cannot be a file's"
+        return Problem(Span(path, 1, 1, 1, 1), f"cannot read {path}: {reason}", "a rig file")
+
+
+def _clean(text: str) -> str:
+    """The text without a byte order mark, its lines ended alike."""
+    return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
+
+
+class _Reader:
+    """One reading of one rig."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.problems: list[Problem] = []
+        self.sources: dict[str, str] = {}
+        self.site = Site(self.problems)
+        self.once: dict[str, Statement] = {}
+        self.spoiled_once: set[str] = set()
+        self.using: list[str] = []
+
+    def read(self, text: str | Problem) -> Reading:
+        if isinstance(text, Problem):
+            return Reading((), (text,), {})
+        self.sources[self.file] = text
+        stages = self._stages(text)
+        head = self._head()
+        names = tuple(stage.name for stage in stages)
+        for stage in stages[1:]:
+            self._note_later(stage)
+        rigs = tuple(self._rig(stage, names, head) for stage in stages)
+        problems = sorted(set(self.problems), key=Problem.sort_key)
+        return Reading(() if problems else rigs, tuple(problems), self.sources)
+
+    # -- the text into stages ------------------------------------------------------------------
+
+    def _stages(self, text: str) -> list[_Stage]:
+        base = _Stage(BASE, "")
+        stages, current = [base], base
+        for statement in self._expanded(text, self.file):
+            if statement.word == "stage":
+                if current is not base:
+                    self._unclosed(current)
+                current = self._open(statement, stages)
+                stages.append(current)
+            elif statement.word == "}":
+                if current is base and isinstance(statement, Statement):
+                    self._problem(statement, "a `}` that closes nothing", "stage NAME { … }")
+                current = base
+            elif statement.word in ONCE:
+                self._keep_once(statement, current is base)
+            else:
+                current.statements.append(statement)
+        if current is not base:
+            self._unclosed(current)
+        return stages
+
+    def _expanded(self, text: str, file: str) -> Iterator[Statement | Spoiled]:
+        """The statements of a text, those of the files it uses in their place."""
+        self.using.append(file)
+        for statement in statements(text, file, self.problems):
+            if statement.word != "use":
+                yield statement
+            elif isinstance(statement, Spoiled):
+                self.site.blind = True
+            else:
+                yield from self._use(statement)
+        self.using.pop()
+
+    def _use(self, statement: Statement) -> Iterator[Statement | Spoiled]:
+        label = statement.text_of_label()
+        file, path = locate(label, statement.file)
+        if file in self.using:
+            ring = " uses ".join([*self.using[self.using.index(file) :], file])
+            self._problem(statement, f"files that use each other: {ring}", "", "take one `use` out")
+            return
+        if file in self.sources:
+            return
+        text = _load(path)
+        if isinstance(text, Problem):
+            self.site.blind = True
+            expected = "a file by a path relative to this one, or a shipped one: parts/…"
+            self._problem(statement, text.message, expected, did_you_mean(label, shipped()))
+            return
+        self.sources[file] = text
+        yield from self._expanded(text, file)
+
+    def _problem(self, statement: Statement, message: str, expected: str = "", hint: str = "") -> None:
+        self.problems.append(Problem(statement.span, message, expected, hint))
+
+    def _open(self, statement: Statement | Spoiled, stages: list[_Stage]) -> _Stage:
+        if isinstance(statement, Spoiled):
+            return _Stage(statement.name, "")
+        name = str(statement.name)
+        same = next((s for s in stages if s.name == name), None)
+        if same:
+            where = f"first declared at {same.span}" if same.span else "it is the text outside any stage"
+            self._problem(statement, f"the name {name} is taken", "a name of its own", where)
+        return _Stage(name, statement.text_of_label(), [], statement.span)
+
+    def _unclosed(self, stage: _Stage) -> None:
+        if stage.span:
+            hint = "close it with `}` on a line of its own"
+            self.problems.append(Problem(stage.span, f"the stage {stage.name} is not closed", "`}`", hint))
+
+    def _note_later(self, stage: _Stage) -> None:
+        for statement in stage.statements:
+            if isinstance(statement, Statement) and statement.name and statement.word not in NOT_NEW:
+                self.site.later.setdefault(str(statement.name), statement.at(statement.name))
+
+    # -- what is said once ---------------------------------------------------------------------
+
+    def _keep_once(self, statement: Statement | Spoiled, outside: bool) -> None:
+        word = statement.word
+        if isinstance(statement, Spoiled):
+            self.spoiled_once.add(word)
+        elif statement.file != self.file:
+            hint = f"take it out of {statement.file}"
+            self._problem(statement, f"`{word}` in a used file", "the rig's own file says it", hint)
+        elif not outside:
+            self._problem(statement, f"`{word}` inside a stage", "it stands outside any stage")
+        elif word in self.once:
+            self._problem(statement, f"a second `{word}`", "one", f"the first is at {self.once[word].span}")
+        else:
+            self.once[word] = statement
+
+    def _head(self) -> _Head:
+        rig = self.once.get("rig")
+        given = ItemReader(rig, words("rig"), self.problems).read() if rig else Given()
+        label = rig.text_of_label() if rig else os.path.splitext(os.path.basename(self.file))[0]
+        span = rig.span if rig else Span(self.file, 1, 1, 1, 1)
+        return _Head(label, given, span, self._book(), self._ambient())
+
+    def _book(self) -> str:
+        rules = self.once.get("rules")
+        if rules is None:
+            if "rules" not in self.spoiled_once:
+                message = "the rig does not say whose rules it follows"
+                expected = "a line: rules " + " or rules ".join(BOOKS)
+                self.problems.append(Problem(Span(self.file, 1, 1, 1, 1), message, expected))
+            return ""
+        book = str(rules.name)
+        if book not in BOOKS and rules.name:
+            message, hint = f"there is no rule book `{book}`", did_you_mean(book, BOOKS)
+            expected = "one of: " + " ".join(BOOKS)
+            self.problems.append(Problem(rules.at(rules.name), message, expected, hint))
+        return book
+
+    def _ambient(self) -> float:
+        ambient = self.once.get("ambient")
+        if ambient is None:
+            return AMBIENT_C
+        token = ambient.items[0]
+        try:
+            value: Quantity = quantity(str(token), "degC")
+        except Bad as bad:
+            self.problems.append(Problem(ambient.at(token), bad.message, bad.expected, bad.hint))
+            return AMBIENT_C
+        return value.value
+
+    # -- a stage as a rig ----------------------------------------------------------------------
+
+    def _rig(self, stage: _Stage, names: tuple[str, ...], head: _Head) -> Rig:
+        site = self.site
+        for statement in stage.statements:
+            if isinstance(statement, Statement) and statement.name:
+                site.later.pop(str(statement.name), None)
+        apply(site, stage.statements)
+        if stage.name != BASE:
+            check_landings(site)
+        modes = dict(site.modes) or {"all": Mode("all", "", (), head.span)}
+        return Rig(
+            file=self.file,
+            label=head.label,
+            attrs=head.given.attrs,
+            span=head.span,
+            stage=stage.name,
+            stage_label=stage.label,
+            stages=names,
+            book=head.book,
+            ambient_c=head.ambient_c,
+            devices=dict(site.devices),
+            conductors=dict(site.conductors),
+            cables=dict(site.cables),
+            places=dict(site.places),
+            routes=dict(site.routes),
+            panels=dict(site.panels),
+            parts=dict(site.parts),
+            modes=modes,
+            accepts=tuple(site.accepts),
+            sources=self.sources,
+        )
+
+
+NOT_NEW = ("remove", "move", "change", "accept", "mode")
+
+
+@dataclass(frozen=True, slots=True)
+class _Head:
+    label: str
+    given: Given
+    span: Span
+    book: str
+    ambient_c: float

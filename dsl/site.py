@@ -1,0 +1,120 @@
+"""What is there so far: everything declared, by name, and what can be said about a name that isn't."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from .conductors import Run
+from .devices import Draft, missing_terminal
+from .items import Given, ItemReader
+from .kinds import kinds, words
+from .model import (
+    Accept,
+    Cable,
+    Conductor,
+    Device,
+    End,
+    Mode,
+    Panel,
+    Part,
+    Place,
+    Span,
+)
+from .problems import Problem, did_you_mean, listed
+from .source import Statement
+from .units import Bad
+
+
+@dataclass
+class Site:
+    """The rig while it is read.
+
+    ``spoiled`` are names whose statement could not be read: nothing that refers to them is judged.
+    ``blind`` is set where a used file is missing: then no unknown name is judged.  ``gone`` are
+    names removed so far, ``later`` those that later stages add, ``laid`` the conductors of this stage.
+    """
+
+    problems: list[Problem]
+    parts: dict[str, Part] = field(default_factory=dict)
+    places: dict[str, Place] = field(default_factory=dict)
+    routes: dict[str, Place] = field(default_factory=dict)
+    panels: dict[str, Panel] = field(default_factory=dict)
+    drafts: dict[str, Draft] = field(default_factory=dict)
+    devices: dict[str, Device] = field(default_factory=dict)
+    runs: dict[str, Run] = field(default_factory=dict)
+    conductors: dict[str, Conductor] = field(default_factory=dict)
+    cables: dict[str, Cable] = field(default_factory=dict)
+    modes: dict[str, Mode] = field(default_factory=dict)
+    accepts: list[Accept] = field(default_factory=list)
+    spoiled: set[str] = field(default_factory=set)
+    gone: dict[str, Span] = field(default_factory=dict)
+    later: dict[str, Span] = field(default_factory=dict)
+    laid: set[str] = field(default_factory=set)
+    blind: bool = False
+
+    def problem(self, span: Span, message: str, expected: str = "", hint: str = "") -> None:
+        self.problems.append(Problem(span, message, expected, hint))
+
+    def bad(self, span: Span, bad: Bad) -> None:
+        self.problem(span, bad.message, bad.expected, bad.hint)
+
+    def unknown(self, name: str) -> bool:
+        """Whether a name that is not there is a mistake of its own, not of a spoiled statement."""
+        return not self.blind and name not in self.spoiled
+
+    def given(self, statement: Statement, what: str) -> Given:
+        """The items of a statement about a kind of device, a conductor or a place."""
+        if what not in kinds():
+            return ItemReader(statement, words(what), self.problems).read()
+        parts = {*self.parts, *self.spoiled}
+        return ItemReader(statement, words(what), self.problems, parts, not self.blind).read()
+
+    def is_free(self, statement: Statement, *shelves: Mapping[str, Place | Panel | Draft | Run | Part]) -> bool:
+        """Whether a statement's name is still free on the shelves; a problem where it is not."""
+        name = str(statement.name)
+        for shelf in shelves:
+            if name in shelf:
+                span = statement.at(statement.name) if statement.name else statement.span
+                first = f"first declared at {shelf[name].span}"
+                self.problem(span, f"the name {name} is taken", "a name of its own for each", first)
+                return False
+        return True
+
+    def elsewhere(self, name: str, known: Iterable[str]) -> str:
+        """A hint on a name that is not there: removed, added later, or a near miss."""
+        if name in self.gone:
+            return f"it is removed at {self.gone[name]}"
+        if name in self.later:
+            return f"a later stage adds it, at {self.later[name]}"
+        return did_you_mean(name, known)
+
+    def check_end(self, end: End) -> None:
+        """A problem where a conductor's end names no device, or no terminal of it."""
+        device = self.devices.get(end.device)
+        if device is None:
+            if self.unknown(end.device):
+                self.no_device(end.device, end.span, end.terminal)
+        elif device.kind != "joint" and device.terminal(end.terminal) is None:
+            self.problem(end.span, *missing_terminal(device, end.terminal))
+
+    def no_device(self, name: str, span: Span, terminal: str = "") -> None:
+        """The problem of a name that is no device here."""
+        if name in self.panels:
+            message = f"the panel {name} has no terminal {terminal}" if terminal else f"{name} is a panel"
+            self.problem(span, message, "", "its PE comes with the flag `metal`" if terminal else "")
+        elif name in self.runs:
+            what = self.runs[name].word
+            self.problem(span, f"{name} is a {what}, not a device", "a device of this rig")
+        else:
+            hint = self.elsewhere(name, self.drafts)
+            self.problem(span, f"there is no device {name}", "a device of this rig", hint)
+
+    def check_routes(self, given: Given) -> None:
+        """A problem for each name in ``via=`` that is no route."""
+        via = given.attrs.get("via")
+        for name in via if isinstance(via, tuple) else ():
+            if name not in self.routes and self.unknown(name):
+                expected = "one of: " + listed(self.routes) if self.routes else "a route statement"
+                hint = did_you_mean(name, self.routes)
+                self.problem(given.spans["via"], f"there is no route `{name}`", expected, hint)

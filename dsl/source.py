@@ -1,0 +1,235 @@
+"""A text cut into statements, each parsed by itself: one mistake, one problem, the rest is read.
+
+A statement is a line, with the lines it goes on to after a ``\\``.  The braces of a stage stand
+as statements of their own; a mode's braces belong to its statement, on one line or on several.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+
+from lark import Lark, Token, Transformer
+from lark.exceptions import UnexpectedInput
+
+from .complaints import KEYWORDS, complain
+from .model import Span
+from .problems import Problem
+
+NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
+_QUIET = re.compile(r'"[^"\n]*"|#[^\n]*|\([^()\n]*\)')
+_SETTINGS = re.compile(r"[\s\w+=-]*\}?\s*(?:#.*)?")
+_BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffd\ufeff]")
+
+
+@dataclass(slots=True)
+class Statement:
+    """One parsed statement: its words by what they are, in the order of the text.
+
+    ``word`` is the keyword or kind; ``ends`` and ``far`` are what stands left and right of ``->``.
+    """
+
+    file: str
+    line: int
+    word: str
+    tokens: list[Token]
+    name: Token | None = None
+    label: Token | None = None
+    items: list[Token] = field(default_factory=list)
+    ends: list[Token] = field(default_factory=list)
+    far: list[Token] = field(default_factory=list)
+
+    def at(self, token: Token) -> Span:
+        """Where a word of this statement stands."""
+        offset = self.line - 1
+        return Span(
+            self.file,
+            (token.line or 1) + offset,
+            token.column or 1,
+            (token.end_line or 1) + offset,
+            token.end_column or 1,
+        )
+
+    @property
+    def span(self) -> Span:
+        first, last = self.tokens[0], self.tokens[-1]
+        offset = self.line - 1
+        return Span(
+            self.file,
+            (first.line or 1) + offset,
+            first.column or 1,
+            (last.end_line or 1) + offset,
+            last.end_column or 1,
+        )
+
+    def text_of_label(self) -> str:
+        return self.label[1:-1] if self.label else ""
+
+
+@dataclass(slots=True)
+class Spoiled:
+    """A statement that could not be read: what is left of it, so that nothing follows from it."""
+
+    file: str
+    line: int
+    word: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """A stretch of text that holds one statement; ``line`` is the number of its first line."""
+
+    text: str
+    line: int
+
+
+class _Build(Transformer[Token, Statement]):
+    """Sorts a statement's words while lark parses it."""
+
+    def statement(self, tokens: list[Token]) -> Statement:
+        statement = Statement("", 0, str(tokens[0]), tokens)
+        into = statement.ends
+        for token in tokens[1:]:
+            match token.type:
+                case "END":
+                    into.append(token)
+                case "ARROW":
+                    into = statement.far
+                case "LABEL":
+                    statement.label = token
+                case "OPEN" | "CLOSE" | "ON" | "BECAUSE":
+                    pass
+                case "NAME" | "CORE" if statement.name is None:
+                    statement.name = token
+                case _:
+                    statement.items.append(token)
+        return statement
+
+
+@cache
+def grammar() -> Lark:
+    """The parser of one statement."""
+    return Lark(
+        (Path(__file__).parent / "rig.lark").read_text(encoding="utf-8"),
+        start="statement",
+        parser="lalr",
+        lexer="contextual",
+        transformer=_Build(),
+    )
+
+
+def masked(text: str) -> str:
+    """The text with labels, comments and brackets blanked out, position for position."""
+    return _QUIET.sub(lambda found: " " * len(found[0]), text)
+
+
+def _goes_on(line: str) -> bool:
+    return line.rstrip().endswith("\\") and masked(line).rstrip().endswith("\\")
+
+
+def _first_word(line: str) -> str:
+    words = line.split(None, 1)
+    return words[0] if words else ""
+
+
+def chunks(text: str) -> Iterator[Chunk]:
+    """The statements of a text, in order, blank lines and comments left out."""
+    lines = text.split("\n")
+    number = 0
+    while number < len(lines):
+        first, line = number, lines[number]
+        number += 1
+        while _goes_on(line) and number < len(lines):
+            line += "\n" + lines[number]
+            number += 1
+        if "{" in line or "}" in line:
+            line, number = _mode_block(line, lines, number)
+            yield from _braces(line, first + 1)
+        elif line and not line.isspace() and not line.lstrip().startswith("#"):
+            yield Chunk(line, first + 1)
+
+
+def _mode_block(line: str, lines: list[str], number: int) -> tuple[str, int]:
+    """A mode's line with the lines of settings up to its closing brace."""
+    open_mode = _first_word(line) == "mode" and "}" not in masked(line)
+    while open_mode and number < len(lines) and _SETTINGS.fullmatch(lines[number]):
+        if _first_word(lines[number]) in KEYWORDS:
+            break
+        line += "\n" + lines[number]
+        number += 1
+        open_mode = "}" not in masked(lines[number - 1])
+    return line, number
+
+
+def _braces(line: str, number: int) -> Iterator[Chunk]:
+    """A line with braces: a stage's opening and closing stand alone, a mode keeps its own."""
+    quiet = masked(line)
+    start = 0
+    while start < len(line) and quiet[start:].strip():
+        end = _end(quiet, start)
+        if quiet[start:end].strip():
+            before = line[:start]
+            row = before.count("\n")
+            pad = " " * (start - before.rfind("\n") - 1)
+            yield Chunk(pad + line[start:end], number + row)
+        start = end
+
+
+def _end(quiet: str, start: int) -> int:
+    """Where the statement that begins at ``start`` ends."""
+    word = _first_word(quiet[start:])
+    closing = quiet.find("}", start)
+    opening = quiet.find("{", start)
+    if word == "mode" and 0 <= opening:
+        return closing + 1 if closing >= 0 else len(quiet)
+    if 0 <= opening and (closing < 0 or opening < closing):
+        return opening + 1
+    if quiet[start:].lstrip().startswith("}"):
+        return closing + 1
+    return closing if closing >= 0 else len(quiet)
+
+
+def statements(
+    text: str, file: str, problems: list[Problem]
+) -> Iterator[Statement | Spoiled]:
+    """All statements of a text; what cannot be read goes to ``problems``."""
+    parse = grammar().parse
+    for chunk in chunks(text):
+        bad = _BAD.search(chunk.text)
+        if bad:
+            problems.append(_unreadable(chunk, file, bad.start()))
+            yield _spoiled(chunk, file)
+            continue
+        try:
+            statement: Statement = parse(chunk.text)  # type: ignore[assignment]
+        except UnexpectedInput as error:
+            problems.append(complain(error, chunk.text, chunk.line, file))
+            yield _spoiled(chunk, file)
+            continue
+        statement.file, statement.line = file, chunk.line
+        yield statement
+
+
+def _spoiled(chunk: Chunk, file: str) -> Spoiled:
+    words = NAME.findall(masked(chunk.text))
+    stray = masked(chunk.text).strip()[:1]
+    word = words[0] if words and stray not in ("}", "{") else stray
+    return Spoiled(file, chunk.line, word, words[1] if len(words) > 1 else "")
+
+
+def _unreadable(chunk: Chunk, file: str, index: int) -> Problem:
+    before = chunk.text[:index]
+    line = chunk.line + before.count("\n")
+    column = index - before.rfind("\n")
+    character = chunk.text[index]
+    what = "bytes that are not UTF-8" if character == "\ufffd" else f"a control character (U+{ord(character):04X})"
+    return Problem(
+        Span(file, line, column, line, column + 1),
+        f"the text has {what} here",
+        "plain UTF-8 text",
+        "save the file as UTF-8 text and take the character out",
+    )
