@@ -1,0 +1,173 @@
+"""What a rule book says: ampacity, largest device, unprotected lengths, earth, colours.
+
+A figure comes with its clause and with the steps an engineer would write down.  Where the book
+says nothing, the answer is ``Missing`` with the reason, never a guess.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+
+from ..dsl.model import Conductor, Rig, Size
+from . import book_ampacity
+from .book_data import Cell, Data, Table, load
+from .book_figures import Allowance, Figure, Missing
+from .colours import Colour, colour
+from .sizes import NEAR, area_mm2, spoken
+
+__all__ = ["Allowance", "Book", "Colour", "Figure", "Missing", "book"]
+
+
+class Book:
+    """One rule book and its look-ups; ``data`` is the file as typed records."""
+
+    def __init__(self, data: Data) -> None:
+        self.data = data
+
+    @property
+    def name(self) -> str:
+        return self.data.name
+
+    @property
+    def title(self) -> str:
+        return self.data.title
+
+    @property
+    def symbols(self) -> str:
+        """The graphical symbols usual where the book applies: ``iec60617`` or ``ieee315``."""
+        return self.data.symbols
+
+    @property
+    def tables(self) -> Mapping[str, Table]:
+        """All printed tables by key."""
+        return self.data.tables
+
+    def ampacity(
+        self, conductor: Conductor, rig: Rig, loaded: int | None = None
+    ) -> Figure | Missing:
+        """Allowable current, A, at 30 degC and not grouped, as its terminals allow.
+
+        ``loaded``: current-carrying conductors in its cable or beside it, where the caller has
+        traced them; otherwise the text decides (see ``book_ampacity.loaded_conductors``).
+        """
+        lay = book_ampacity.lay_of(self.data, conductor, rig, loaded)
+        return lay if isinstance(lay, Missing) else book_ampacity.ampacity(self.data, lay)
+
+    def limit(self, conductor: Conductor, rig: Rig, loaded: int | None = None) -> Figure | Missing:
+        """The largest rating, A, of an overcurrent device that may protect this conductor.
+
+        ``loaded`` as for ``ampacity``.  The last steps say how the ampacity became a rating.
+        """
+        lay = book_ampacity.lay_of(self.data, conductor, rig, loaded)
+        return lay if isinstance(lay, Missing) else book_ampacity.limit(self.data, lay)
+
+    @property
+    def standard_ratings(self) -> tuple[float, ...]:
+        """Standard ratings of overcurrent devices, A, rising."""
+        return self.data.ratings
+
+    def next_rating(self, amperes: float) -> float | None:
+        """The smallest standard rating, A, not below ``amperes``; None above the list."""
+        return next((r for r in self.data.ratings if r >= amperes), None)
+
+    def rating_below(self, amperes: float) -> float | None:
+        """The largest standard rating, A, not above ``amperes``; None below the list."""
+        return next((r for r in reversed(self.data.ratings) if r <= amperes), None)
+
+    def allowance(self, situation: str) -> Allowance | None:
+        """The length, m, that may run unprotected in a situation; None: the book allows none.
+
+        Situations: battery, battery-sheathed, source, source-sheathed, tap, tap-single, panel,
+        inlet-to-main, change-of-section, charge-source.
+        """
+        row = self.data.allowances.get(situation)
+        if row is None:
+            return None
+        conditions = tuple(row["conditions"])
+        return Allowance(
+            value=row["length_m"],
+            unit="m",
+            clause=row["clause"],
+            steps=(f"at most {row['text']}", *conditions),
+            status=row["status"],
+            ratio=row.get("ratio", 0.0),
+            ends_in_device=row.get("ends_in_device", False),
+            conditions=conditions,
+        )
+
+    def value(self, key: str) -> Figure | None:
+        """A single figure of the book in its unit; a conductor size as its area in mm2."""
+        row = self.data.values.get(key)
+        if row is None:
+            return None
+        size = row["unit"] == "size"
+        words = spoken(row["value"]) if size else row.get("text", f"{row['value']:g} {row['unit']}")
+        return Figure(
+            value=area_mm2(row["value"]) if size else float(row["value"]),
+            unit="mm2" if size else row["unit"],
+            clause=row["clause"],
+            steps=tuple(filter(None, (words, row.get("note", "")))),
+            status=row["status"],
+        )
+
+    def earth_min(
+        self, rating_a: float, line: Size, dc: bool = False, separate: bool = False
+    ) -> Figure | Missing:
+        """The least area, mm2, of the protective conductor that belongs to ``line``.
+
+        ``rating_a``: of the overcurrent device ahead, A.  ``dc``: the case of a DC device.
+        ``separate``: it runs outside the line's cable.
+        """
+        rule = self.data.earth
+        table = self.data.tables[rule.table]
+        by_rating = rule.by == "rating"
+        row = _earth_row(table, rating_a if by_rating else line.mm2)
+        if row is None:
+            return Missing("beyond the table of protective conductors", table.origin.clause)
+        area, words = _earth_size(table.rows[row][int(rating_a > rule.smaller_above[dc])], line)
+        given = f"device {rating_a:g} A" if by_rating else f"line {spoken(line.text)}"
+        steps = [f"{table.origin.clause}: {given}, protective conductor at least {words}"]
+        if by_rating and area > line.mm2 * NEAR:
+            area = line.mm2
+            steps.append(f"never larger than the circuit's own, {spoken(line.text)}")
+        if separate and rule.separate_min and area < area_mm2(rule.separate_min):
+            area = area_mm2(rule.separate_min)
+            steps.append(f"{rule.separate_clause}: at least {spoken(rule.separate_min)}")
+        return Figure(area, "mm2", table.origin.clause, tuple(steps), table.origin.status)
+
+    def colours(self, role: str, ac_aboard: bool = False) -> tuple[Colour, ...]:
+        """All colours the book has for a role, the usual one first; empty: it fixes none.
+
+        ``ac_aboard``: whether the rig has AC as well as DC (the DC negative of ABYC E-11).
+        """
+        table = self.data.colours
+        names = table.get(f"{role} with AC") if ac_aboard else None
+        return tuple(colour(name) for name in names or table.get(role, ()))
+
+    def colour(self, role: str, ac_aboard: bool = False) -> Colour | None:
+        """The colour the book usually gives a role; None where it fixes none."""
+        return next(iter(self.colours(role, ac_aboard)), None)
+
+
+def _earth_row(table: Table, value: float) -> str | None:
+    by_size = any(row.endswith(("AWG", "mm2")) for row in table.rows)
+    return table.floor(value) if by_size else table.ceiling(value)
+
+
+def _earth_size(cell: Cell, line: Size) -> tuple[float, str]:
+    """A cell of an earth table as area in mm2 and words: a size, ``S`` or ``S/2``."""
+    if cell == "S":
+        return line.mm2, f"as the line, {spoken(line.text)}"
+    if cell == "S/2":
+        return line.mm2 / 2, f"half the line, {line.mm2 / 2:g} mm2"
+    return area_mm2(str(cell)), spoken(str(cell))
+
+
+@cache
+def book(name: str) -> Book:
+    """The rule book of that name: nfpa70, abyc-e11 or iec60364.
+
+    Raises FileNotFoundError for any other name; the reader has told the author by then.
+    """
+    return Book(load(name))

@@ -1,0 +1,229 @@
+"""A rule book as data: what stands in ``books/*.toml``, and how it is read.
+
+A book is one file.  Its blocks:
+
+``use``         how the look-ups read the ampacity tables: usual insulation (degC) and installation
+                method by form (single, multi, cord); the temperature terminals allow up to a size
+``limit...``    how an overcurrent device may exceed the ampacity, by form
+``ratings``     standard ratings of overcurrent devices, A
+``tables.KEY``  a printed table: rows of cells under ``columns``; 0 where the book prints none
+``earth``       how the least protective conductor is found
+``allowances``  lengths of conductor, m, that may run unprotected, with their conditions
+``values.KEY``  a single figure
+``colours``     colours by role, the usual one first
+
+Every block carries clause, edition, source and a status: ``confirmed`` in a copy that could be
+read, ``partly`` (the source says which cells), or ``from-memory``.
+
+An ampacity table says for which ``forms`` it is printed.  Its cells belong to an insulation
+temperature (``celsius``), a number of ``loaded`` conductors and an installation ``method``: each is
+given for the whole table, or by its columns (then it is the ``axis``), or does not matter.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeAlias
+
+from .sizes import NEAR, area_mm2
+
+BOOKS = ("nfpa70", "abyc-e11", "iec60364")
+CONFIRMED, PARTLY, FROM_MEMORY = "confirmed", "partly", "from-memory"
+STATUSES = (CONFIRMED, PARTLY, FROM_MEMORY)
+FOLDER = Path(__file__).parent / "books"
+
+Cell: TypeAlias = float | str
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a figure comes from, and how sure its transcription is."""
+
+    clause: str
+    edition: str
+    source: str
+    status: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A printed table.  ``fixed`` holds what all its cells share (celsius, loaded, method)."""
+
+    key: str
+    title: str
+    unit: str
+    origin: Origin
+    axis: str
+    columns: tuple[Cell, ...]
+    rows: Mapping[str, tuple[Cell, ...]]
+    forms: tuple[str, ...]
+    fixed: Mapping[str, Cell]
+
+    def cell(self, row: str, column: Cell) -> Cell:
+        """The cell of a row under a column.  Raises KeyError or ValueError where there is none."""
+        return self.rows[row][self.columns.index(column)]
+
+    def floor(self, area: float) -> str | None:
+        """The row of the largest size not above ``area`` (mm2)."""
+        below = [row for row in self.rows if area_mm2(row) <= area * NEAR]
+        return max(below, key=area_mm2, default=None)
+
+    def ceiling(self, value: float) -> str | None:
+        """The first row whose number, the upper end of its band, is not below ``value``."""
+        above = [row for row in self.rows if float(row) >= value]
+        return min(above, key=float, default=None)
+
+    @property
+    def largest(self) -> float:
+        """The area in mm2 of the largest size it has a row for."""
+        return max(area_mm2(row) for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """How the look-ups read the ampacity tables (see the head of this module)."""
+
+    origin: Origin
+    insulation: Mapping[str, float]
+    method: Mapping[str, str]
+    terminals: tuple[tuple[str, float], ...]
+    small: str
+
+    def terminal_celsius(self, area: float) -> float | None:
+        """What the terminals of a conductor of that area stand, degC; None: no limit."""
+        if not self.terminals:
+            return None
+        fits = (c for size, c in self.terminals if area <= area_mm2(size) * NEAR)
+        return next(fits, self.terminals[-1][1])
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRule:
+    """How far a device's rating may stand above the ampacity.
+
+    The next standard rating may be taken up to ``round_up_to`` (A) and to ``factor`` times the
+    ampacity; where both are 0, the ampacity itself is the limit.  ``small`` names a table of
+    sizes with a limit of their own.
+    """
+
+    origin: Origin
+    forms: tuple[str, ...]
+    round_up_to: float
+    factor: float
+    small: str
+
+    def cap(self, ampacity: float) -> float:
+        """The highest rating, A, that rounding up may reach for this ampacity."""
+        caps = filter(None, (self.round_up_to, self.factor * ampacity))
+        return min(caps, default=ampacity)
+
+    @property
+    def rounds_up(self) -> bool:
+        return bool(self.round_up_to or self.factor)
+
+
+@dataclass(frozen=True, slots=True)
+class EarthRule:
+    """How the least protective conductor is found: ``by`` the device's rating or the line's size.
+
+    Above ``smaller_above`` (A; one figure for AC, one for DC) the second column of the table may
+    be taken.  A protective conductor outside the cable is at least ``separate_min``.
+    """
+
+    by: str
+    table: str
+    smaller_above: tuple[float, float]
+    separate_min: str
+    separate_clause: str
+
+
+def _origin(row: Mapping[str, Any]) -> Origin:
+    return Origin(row["clause"], row["edition"], row["source"], row["status"], row.get("note", ""))
+
+
+def _table(key: str, row: Mapping[str, Any]) -> Table:
+    return Table(
+        key=key,
+        title=row["title"],
+        unit=row["unit"],
+        origin=_origin(row),
+        axis=row["axis"],
+        columns=tuple(row["columns"]),
+        rows={name: tuple(cells) for name, cells in row["rows"].items()},
+        forms=tuple(row.get("forms", ())),
+        fixed={k: row[k] for k in ("celsius", "loaded", "method") if k in row},
+    )
+
+
+def _use(row: Mapping[str, Any]) -> Use:
+    terminals = tuple((size, float(celsius)) for size, celsius in row.get("terminals", ()))
+    return Use(_origin(row), row["insulation"], row["method"], terminals, row.get("small", ""))
+
+
+def _limit(row: Mapping[str, Any]) -> LimitRule:
+    return LimitRule(
+        origin=_origin(row),
+        forms=tuple(row["forms"]),
+        round_up_to=row.get("round_up_to", 0.0),
+        factor=row.get("factor", 0.0),
+        small=row.get("small", ""),
+    )
+
+
+def _earth(row: Mapping[str, Any]) -> EarthRule:
+    never = float("inf")
+    above = (row.get("smaller_above_a", never), row.get("smaller_above_a_dc", never))
+    least = (row.get("separate_min", ""), row.get("separate_clause", ""))
+    return EarthRule(row["by"], row["table"], above, *least)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Data:
+    """One book's file, typed; ``allowances``, ``values`` and ``colours`` stay as written.
+
+    There is one of each, so two are equal only if they are the same object.
+    """
+
+    name: str
+    title: str
+    edition: str
+    symbols: str
+    units: str
+    use: Use
+    limits: Mapping[str, LimitRule]
+    ratings: tuple[float, ...]
+    fuse_ratings: tuple[float, ...]
+    ratings_origin: Origin
+    tables: Mapping[str, Table]
+    earth: EarthRule
+    allowances: Mapping[str, Mapping[str, Any]]
+    values: Mapping[str, Mapping[str, Any]]
+    colours: Mapping[str, Any]
+
+
+def load(name: str) -> Data:
+    """The book of that name (one of BOOKS).  Raises FileNotFoundError for any other."""
+    with (FOLDER / f"{name}.toml").open("rb") as file:
+        raw = tomllib.load(file)
+    ratings = raw["ratings"]
+    return Data(
+        name=raw["name"],
+        title=raw["title"],
+        edition=raw["edition"],
+        symbols=raw["symbols"],
+        units=raw["units"],
+        use=_use(raw["use"]),
+        limits={key: _limit(row) for key, row in raw.items() if key.startswith("limit")},
+        ratings=tuple(map(float, ratings["standard"])),
+        fuse_ratings=tuple(sorted(map(float, ratings["standard"] + ratings["fuses"]))),
+        ratings_origin=_origin(ratings),
+        tables={key: _table(key, row) for key, row in raw["tables"].items()},
+        earth=_earth(raw["earth"]),
+        allowances=raw["allowances"],
+        values=raw["values"],
+        colours=raw["colours"],
+    )

@@ -1,0 +1,64 @@
+"""Colours of conductors: the trade's names and the letter codes of IEC 60757:2021."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+CODES = {
+    "black": "BK",
+    "brown": "BN",
+    "red": "RD",
+    "orange": "OG",
+    "yellow": "YE",
+    "green": "GN",
+    "blue": "BU",
+    "violet": "VT",
+    "grey": "GY",
+    "white": "WH",
+    "pink": "PK",
+    "gold": "GD",
+    "turquoise": "TQ",
+    "silver": "SR",
+    "green-yellow": "GNYE",
+}
+"""Colour name to code, in the table's order, which is also the order codes are joined in."""
+
+OTHER_NAMES = {
+    "gray": "grey",
+    "purple": "violet",
+    "light blue": "blue",
+    "dark blue": "blue",
+    "dark grey": "grey",
+    "tan": "brown",
+    "bare": "bare",
+    "green/yellow": "green-yellow",
+    "yellow-green": "green-yellow",
+}
+"""Names the standard has no code for, and the colour whose code they share."""
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """A conductor's colour: its name, and its IEC 60757 code ("" where it has none)."""
+
+    name: str
+    code: str
+
+
+def code_of(name: str) -> str:
+    """The IEC 60757 code of a colour or of two joined by a hyphen; "" where there is none.
+
+    Several colours on one conductor are joined in the table's order: red and blue are RDBU.
+    """
+    plain = OTHER_NAMES.get(name, name)
+    if plain in CODES:
+        return CODES[plain]
+    parts = [OTHER_NAMES.get(part, part) for part in plain.split("-")]
+    if not all(part in CODES for part in parts):
+        return ""
+    return "".join(CODES[part] for part in CODES if part in parts)
+
+
+def colour(name: str) -> Colour:
+    """The colour of that name."""
+    return Colour(name, code_of(name))

@@ -1,0 +1,39 @@
+"""Conductor sizes of the trade as areas: AWG by its definition, mm2 as written."""
+
+from __future__ import annotations
+
+from functools import cache
+from math import pi
+
+NEAR = 1.005
+"""Two areas within half a per cent are the same size; neighbours differ by 3.8 % and more."""
+
+
+@cache
+def area_mm2(text: str) -> float:
+    """The area in mm2 of a size as written: ``14AWG``, ``2/0AWG``, ``2.5mm2``.
+
+    AWG diameters are 0.127 mm x 92^((36 - n) / 39), with n = 0, -1, -2, -3 for 1/0 to 4/0
+    (ASTM B258).  Raises ValueError for anything else.
+    """
+    if text.endswith("mm2"):
+        return float(text.removesuffix("mm2"))
+    if not text.endswith("AWG"):
+        raise ValueError(f"not a conductor size: {text!r}")
+    aught, slash, _ = text.removesuffix("AWG").partition("/")
+    gauge = 1 - int(aught) if slash else int(aught)
+    diameter_mm: float = 0.127 * 92 ** ((36 - gauge) / 39)
+    return pi / 4 * diameter_mm**2
+
+
+def spoken(size: str) -> str:
+    """A size as people write it in a sentence: ``14 AWG``, ``2.5 mm2``."""
+    for unit in ("AWG", "mm2"):
+        if size.endswith(unit):
+            return f"{size.removesuffix(unit)} {unit}"
+    return size
+
+
+def same_size(a: float, b: float) -> bool:
+    """Whether two areas (mm2) are one trade size, however they were rounded."""
+    return 1 / NEAR < a / b < NEAR
