@@ -1,0 +1,73 @@
+"""From a path on the command line to rigs, or to a refusal that says what to do."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..checks.findings import Report
+from ..dsl.model import Rig
+from ..dsl.problems import Problem, did_you_mean, listed
+from ..dsl.reader import Reading, read
+from .errors import Unusable
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one file: a report, or the problems that kept it from being read."""
+
+    file: str
+    sources: Mapping[str, str]
+    problems: tuple[Problem, ...] = ()
+    report: Report | None = None
+
+    @classmethod
+    def unread(cls, name: str, reading: Reading) -> Outcome:
+        """A file with mistakes in its text."""
+        return cls(name, reading.sources, tuple(reading.problems))
+
+
+def load(name: str) -> Reading:
+    """Read a file; raises ``Unusable`` where there is no file to read."""
+    path = Path(name)
+    if "\0" in name:
+        raise Unusable("a file name cannot hold a zero byte")
+    if path.is_dir():
+        raise Unusable(f"{name}: is a folder", _rigs_hint(path))
+    if not path.exists():
+        raise Unusable(f"{name}: there is no such file", _missing_hint(path))
+    if not os.access(path, os.R_OK):
+        raise Unusable(f"{name}: may not be read", "look at its permissions")
+    return read(path)
+
+
+def stages(rigs: Iterable[Rig], wanted: str | None) -> tuple[Rig, ...]:
+    """The rigs of the stage asked for, or of all; raises ``Unusable`` for an unknown stage."""
+    every = tuple(rigs)
+    chosen = tuple(rig for rig in every if wanted in (None, rig.stage))
+    if not chosen:
+        names = [rig.stage for rig in every]
+        raise unknown("stage", str(wanted), names, every[0].file)
+    return chosen
+
+
+def unknown(what: str, word: str, known: Iterable[str], where: str = "") -> Unusable:
+    """A refusal of a name that is not there, with the nearest one or the list."""
+    names = list(known)
+    hint = did_you_mean(word, names) or f"{what}s: {listed(names)}"
+    return Unusable(f"{where + ': ' if where else ''}there is no {what} `{word}`", hint)
+
+
+def _rigs_hint(folder: Path) -> str:
+    rigs = sorted(str(path) for path in folder.glob("*.rig"))
+    return f"name a file in it: {listed(rigs, 6)}" if rigs else "name a .rig file"
+
+
+def _missing_hint(path: Path) -> str:
+    folder = path.parent
+    if not folder.is_dir():
+        return f"nor is there a folder {folder}"
+    near = did_you_mean(path.name, (p.name for p in folder.glob("*.rig")))
+    return near or "`ferrule new FILE` writes a small rig to start from"

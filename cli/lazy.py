@@ -1,0 +1,20 @@
+"""The one place of the command line where modules are imported late.
+
+A run pays only for the subcommand and the writer it uses; ``check`` and ``--version`` never pay
+for the drawing room.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+
+def command(name: str) -> Any:
+    """The module of a subcommand: ``arguments(parser)`` and ``run(args) -> exit code``."""
+    return import_module(f".commands.{name}", __package__)
+
+
+def writer(name: str) -> Any:
+    """The module of a writer of findings: ``write(outcomes) -> text``."""
+    return import_module(f".writers.{name}", __package__)

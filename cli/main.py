@@ -1,0 +1,106 @@
+"""The command ``ferrule``: finds the subcommand, runs it, and turns every refusal into exit code 2.
+
+Exit codes: 0 clean, 1 a finding stands (or ``fmt --check`` would change a file), 2 unusable input.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from ..dsl import VERSION
+from ..dsl.problems import did_you_mean
+from . import lazy
+from .errors import UNUSABLE, Unusable
+from .terminal import forgiving
+
+COMMANDS = {
+    "check": "say what is wrong with a rig",
+    "draw": "draw a rig: single-line diagram, wiring charts and diagrams",
+    "fmt": "lay out a rig file the canonical way",
+    "trace": "what a meter should find on a terminal, and what protects it",
+    "explain": "what a rule means and why it matters",
+    "rules": "list the rules",
+    "new": "write a small rig to start from",
+}
+CAUTION = (
+    "A drawing is no proof that the rig was built to it. The tool knows only what the text says; "
+    "local codes and a licensed person decide."
+)
+
+
+def build(chosen: str | None) -> argparse.ArgumentParser:
+    """The parser, with the arguments of the chosen subcommand only: the others stay unloaded."""
+    top = argparse.ArgumentParser(
+        prog="ferrule",
+        description="Turns a text description of a mobile rig's electrical system into "
+        "checked drawings.",
+        epilog=CAUTION,
+        allow_abbrev=False,
+    )
+    top.add_argument("--version", action="version", version=f"ferrule {VERSION}")
+    subparsers = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, summary in COMMANDS.items():
+        sub = subparsers.add_parser(
+            name,
+            help=summary,
+            description=summary[0].upper() + summary[1:] + ".",
+            epilog=CAUTION,
+            allow_abbrev=False,
+        )
+        if name == chosen:
+            lazy.command(name).arguments(sub)
+    return top
+
+
+def choose(argv: Sequence[str]) -> str | None:
+    """The subcommand named on the command line, or None where only options stand there."""
+    word = argv[0] if argv else None
+    if word is None or word.startswith("-"):
+        return None
+    if word not in COMMANDS:
+        hint = did_you_mean(word, COMMANDS) or "commands: " + " ".join(COMMANDS)
+        raise Unusable(f"there is no command `{word}`", hint)
+    return word
+
+
+def dispatch(argv: Sequence[str]) -> int:
+    """Run one command line; returns the exit code."""
+    chosen = choose(argv)
+    args = build(chosen).parse_args(argv)
+    code: int = lazy.command(args.command).run(args)
+    sys.stdout.flush()
+    return code
+
+
+def refuse(message: str) -> int:
+    """Say on standard error why nothing was done."""
+    print(f"ferrule: {message}", file=sys.stderr)
+    return UNUSABLE
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Entry point: never a traceback, whatever is asked for."""
+    forgiving()
+    try:
+        return dispatch(sys.argv[1:] if argv is None else argv)
+    except Unusable as error:
+        return refuse(str(error))
+    except BrokenPipeError:
+        # Whatever is still buffered has nowhere to go; the interpreter would complain at its exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return refuse("the reader of the output went away before all of it was written")
+    except KeyboardInterrupt:
+        return refuse("interrupted; what was not finished was not written")
+    except RecursionError:
+        return refuse("the text is nested too deeply to be read")
+    except MemoryError:
+        return refuse("the rig does not fit into memory")
+    except OSError as error:
+        return refuse(f"{error.filename or 'input or output'}: {error.strerror or error}")
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
