@@ -1,9 +1,11 @@
-"""Conductor sizes of the trade as areas: AWG by its definition, mm2 as written."""
+"""Conductor sizes of the trade as areas in mm2, as the reader of the language takes them."""
 
 from __future__ import annotations
 
 from functools import cache
 from math import pi
+
+from ..dsl.units import AWG
 
 NEAR = 1.005
 """Two areas within half a per cent are the same size; neighbours differ by 3.8 % and more."""
@@ -13,17 +15,16 @@ NEAR = 1.005
 def area_mm2(text: str) -> float:
     """The area in mm2 of a size as written: ``14AWG``, ``2/0AWG``, ``2.5mm2``.
 
-    AWG diameters are 0.127 mm x 92^((36 - n) / 39), with n = 0, -1, -2, -3 for 1/0 to 4/0
-    (ASTM B258).  Raises ValueError for anything else.
+    AWG areas are those the language reads (NFPA 70 Chapter 9 Table 8); sizes it does not know are
+    0.127 mm x 92^((36 - n) / 39) in diameter, n the gauge (ASTM B258).  Raises ValueError for
+    anything else.
     """
     if text.endswith("mm2"):
         return float(text.removesuffix("mm2"))
     if not text.endswith("AWG"):
         raise ValueError(f"not a conductor size: {text!r}")
-    aught, slash, _ = text.removesuffix("AWG").partition("/")
-    gauge = 1 - int(aught) if slash else int(aught)
-    diameter_mm: float = 0.127 * 92 ** ((36 - gauge) / 39)
-    return pi / 4 * diameter_mm**2
+    gauge = text.removesuffix("AWG")
+    return AWG[gauge] if gauge in AWG else pi / 4 * (0.127 * 92 ** ((36 - int(gauge)) / 39)) ** 2
 
 
 def spoken(size: str) -> str:
