@@ -97,6 +97,7 @@ class ItemReader:
                 raise Bad(f"{self.words.noun} has no conductor size", self._units())
             self._put("cores", value[0], token)
             self.given.attrs["size"] = value[1]
+            self.given.spans["size"] = self.given.spans["cores"]
             return
         written = str(token).lstrip("+-0123456789./")
         key = headline.get(written) or headline.get(value.unit)

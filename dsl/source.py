@@ -15,7 +15,8 @@ from pathlib import Path
 from lark import Lark, Token, Transformer
 from lark.exceptions import UnexpectedInput
 
-from .complaints import KEYWORDS, complain
+from .complaints import KEYWORDS, complain, unknown_statement
+from .kinds import kinds
 from .model import Span
 from .problems import Problem
 
@@ -171,6 +172,8 @@ def _braces(line: str, number: int) -> Iterator[Chunk]:
     start = 0
     while start < len(line) and quiet[start:].strip():
         end = _end(quiet, start)
+        if not quiet[end:].strip():
+            end = len(line)  # a comment at the end stays with its statement
         if quiet[start:end].strip():
             before = line[:start]
             row = before.count("\n")
@@ -184,9 +187,9 @@ def _end(quiet: str, start: int) -> int:
     word = _first_word(quiet[start:])
     closing = quiet.find("}", start)
     opening = quiet.find("{", start)
-    if word == "mode" and 0 <= opening:
+    if word == "mode" and opening >= 0:
         return closing + 1 if closing >= 0 else len(quiet)
-    if 0 <= opening and (closing < 0 or opening < closing):
+    if opening >= 0 and (closing < 0 or opening < closing):
         return opening + 1
     if quiet[start:].lstrip().startswith("}"):
         return closing + 1
@@ -211,6 +214,11 @@ def statements(
             yield _spoiled(chunk, file)
             continue
         statement.file, statement.line = file, chunk.line
+        if statement.tokens[0].type == "NAME" and statement.word not in kinds():
+            span = statement.at(statement.tokens[0])
+            problems.append(unknown_statement(statement.word, span))
+            yield _spoiled(chunk, file)
+            continue
         yield statement
 
 
