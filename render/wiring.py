@@ -1,0 +1,79 @@
+"""What the wiring documents share: natural order, landings, and how things are named in them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from ..dsl.model import Conductor, Device, End, Rig
+
+NO_PLACE = "elsewhere"
+CAUTION = (
+    "A drawing is no proof that the rig was built to it; the tool knows only what the text says; "
+    "local codes and a licensed person decide."
+)
+
+
+def natural(name: str) -> tuple[tuple[int, int, str], ...]:
+    """A key that sorts W2 before W10, and C1/2 between C1/1 and C1/10.
+
+    >>> sorted(["W10", "C1/10", "W2", "C1/2"], key=natural)
+    ['C1/2', 'C1/10', 'W2', 'W10']
+    """
+    pieces = re.findall(r"[0-9]+|[^0-9]+", name)
+    return tuple((0, int(p), "") if p.isdecimal() else (1, 0, p) for p in pieces)
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """One end of a conductor where it lands; ``far`` is its other end."""
+
+    conductor: Conductor
+    here: End
+    far: End
+
+
+def landed(rig: Rig, end: End) -> bool:
+    """Whether the terminal that an end names is there in this stage."""
+    device = rig.devices.get(end.device)
+    return device is not None and device.terminal(end.terminal) is not None
+
+
+def landings(rig: Rig) -> Mapping[tuple[str, str], tuple[Landing, ...]]:
+    """By device and terminal, the ends that name it: every conductor twice, in natural order."""
+    found: dict[tuple[str, str], list[Landing]] = {}
+    for conductor in sorted(rig.conductors.values(), key=lambda c: natural(c.name)):
+        for here, far in ((conductor.a, conductor.b), (conductor.b, conductor.a)):
+            found.setdefault((here.device, here.terminal), []).append(
+                Landing(conductor, here, far)
+            )
+    return {at: tuple(ends) for at, ends in found.items()}
+
+
+def place_name(rig: Rig, device: str) -> str:
+    """The place a device stands in; ``elsewhere`` where the text gives none."""
+    found = rig.devices.get(device)
+    return NO_PLACE if found is None else rig.place_of(found) or NO_PLACE
+
+
+def place_label(rig: Rig, place: str) -> str:
+    """A place's words for people."""
+    if place in rig.places:
+        return rig.places[place].label
+    return "no place given" if place == NO_PLACE else ""
+
+
+def size_text(conductor: Conductor) -> str:
+    """A conductor's size as written; a link has none."""
+    return conductor.size.text if conductor.size else "—"
+
+
+def rating_text(device: Device) -> str:
+    """A device's figures in the order its kind's table prints them: ``15A C 10kA``."""
+    keys = ("voltage", "rating", "poles", "curve", "class", "rcd", "gfci", "power", "apparent",
+            "current", "capacity", "breaks")
+    words = {"poles": "{}-pole", "class": "class {}", "rcd": "RCD {}", "gfci": "GFCI {}",
+             "breaks": "Icn {}"}
+    given = [(key, device.text(key)) for key in keys if device.text(key)]
+    return " ".join(words.get(key, "{}").format(text) for key, text in given)
