@@ -1,0 +1,134 @@
+"""Whole-process times of ``check`` and ``draw``, beside what the interpreter itself takes.
+
+    python benchmarks/run.py [-n ROUNDS] [--quick]
+
+Every command is a process of its own, so start-up counts; the median of the rounds is printed, as
+a table in Markdown.  The rounds of all commands are interleaved: a busy moment of the machine
+falls on all of them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import platform
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from ferrule.dsl.reader import read_text
+from generate import generate
+
+ROOT = Path(__file__).parents[1]
+FERRULE = [sys.executable, "-m", "ferrule.cli.main"]
+SIZES = (100, 1_000, 10_000)
+
+
+@dataclass(frozen=True)
+class Job:
+    """A command to time; ``bar`` is what it may take at most, in words and in seconds."""
+
+    name: str
+    argv: list[str]
+    bar: str = ""
+    limit_s: float | None = None
+
+
+def rig_of(conductors: int) -> str:
+    """The text of a generated rig of about that many conductors."""
+    sample = generate("shore", 50, 1)
+    each = len(read_text(sample).rigs[-1].conductors) / 50
+    return generate("shore", max(1, round(conductors / each)), 1)
+
+
+def bare() -> list[Job]:
+    """What is spent before any of our code runs."""
+    return [
+        Job("`python -c pass`", [sys.executable, "-c", "pass"]),
+        Job("`python -c 'import lark'`", [sys.executable, "-c", "import lark"]),
+        Job("`ferrule --version`", [*FERRULE, "--version"]),
+    ]
+
+
+def examples(out: Path) -> Iterator[Job]:
+    """Check and draw of every example."""
+    for path in sorted((ROOT / "examples").glob("*.rig")):
+        name = path.name
+        yield Job(f"`check` {name}", [*FERRULE, "check", str(path)], "12 × bare")
+    for path in sorted((ROOT / "examples").glob("*.rig")):
+        name = path.name
+        svg = [*FERRULE, "draw", str(path), "-o", str(out / path.stem), "--format", "svg"]
+        yield Job(f"`draw` {name}, SVG", svg, "1 s", 1.0)
+        pdf = [*FERRULE, "draw", str(path), "-o", str(out / path.stem), "--format", "pdf"]
+        yield Job(f"`draw` {name}, bound PDF", pdf, "4 s", 4.0)
+
+
+def generated(folder: Path) -> Iterator[Job]:
+    """Check of generated rigs, each ten times the one before."""
+    for size in SIZES:
+        path = folder / f"generated-{size}.rig"
+        path.write_text(rig_of(size), encoding="utf-8")
+        bar, limit = ("4 s", 4.0) if size == SIZES[-1] else ("", None)
+        argv = [*FERRULE, "check", "--format", "github", str(path)]
+        yield Job(f"`check` of {size:,} conductors", argv, bar, limit)
+
+
+def once(job: Job) -> float:
+    """Seconds that one run takes; a run that cannot do its job stops the benchmark."""
+    start = time.perf_counter()
+    ran = subprocess.run(job.argv, capture_output=True, text=True, check=False)
+    seconds = time.perf_counter() - start
+    if ran.returncode not in (0, 1):
+        sys.exit(f"{' '.join(job.argv)}\n{ran.stderr}")
+    return seconds
+
+
+def measure(jobs: list[Job], rounds: int) -> dict[str, float]:
+    """The median of each job's times, after one round to warm the disk."""
+    times: dict[str, list[float]] = {job.name: [] for job in jobs}
+    for turn in range(rounds + 1):
+        for job in jobs:
+            seconds = once(job)
+            if turn:
+                times[job.name].append(seconds)
+    return {name: statistics.median(taken) for name, taken in times.items()}
+
+
+def table(jobs: list[Job], medians: dict[str, float]) -> Iterator[str]:
+    """The measurements as a table in Markdown."""
+    base = medians[jobs[0].name]
+    yield "| what | time | × bare interpreter | bar |"
+    yield "|---|--:|--:|---|"
+    for job in jobs:
+        seconds = medians[job.name]
+        limit = 12 * base if job.bar == "12 × bare" else job.limit_s
+        kept = "" if limit is None else ", kept" if seconds <= limit else ", **missed**"
+        ratio = f"{seconds / base:.1f}"
+        yield f"| {job.name} | {seconds * 1000:.0f} ms | {ratio} | {job.bar}{kept} |"
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("-n", type=int, default=7, metavar="ROUNDS", help="rounds (default 7)")
+    parser.add_argument("--quick", action="store_true", help="leave out drawings and big rigs")
+    args = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        jobs = bare() + list(examples(folder))
+        jobs = [job for job in jobs if "draw" not in job.name] if args.quick else jobs
+        jobs += [] if args.quick else generated(folder)
+        medians = measure(jobs, args.n)
+    print(f"Python {platform.python_version()}, median of {args.n} runs, whole process.\n")
+    print("\n".join(table(jobs, medians)))
+    growth = [medians.get(f"`check` of {size:,} conductors") for size in SIZES[1:]]
+    if growth[0] and growth[1]:
+        print(f"\nFrom 1,000 to 10,000 conductors: × {growth[1] / growth[0]:.1f} (bar: × 12).")
+
+
+if __name__ == "__main__":
+    main()
