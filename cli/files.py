@@ -30,7 +30,21 @@ class Outcome:
 
 
 def load(name: str) -> Reading:
-    """Read a file; raises ``Unusable`` where there is no file to read."""
+    """Read a rig; raises ``Unusable`` where there is no file to read."""
+    return read(usable(name))
+
+
+def text(name: str) -> str:
+    """A file's text as it stands; raises ``Unusable`` where it is not UTF-8 text."""
+    try:
+        return usable(name).read_bytes().decode("utf-8")
+    except UnicodeDecodeError as error:
+        hint = "save the file as UTF-8 text"
+        raise Unusable(f"{name}: byte {error.start + 1} is not UTF-8", hint) from None
+
+
+def usable(name: str) -> Path:
+    """The path of a file that can be read; raises ``Unusable`` where there is none."""
     path = Path(name)
     if "\0" in name:
         raise Unusable("a file name cannot hold a zero byte")
@@ -40,7 +54,7 @@ def load(name: str) -> Reading:
         raise Unusable(f"{name}: there is no such file", _missing_hint(path))
     if not os.access(path, os.R_OK):
         raise Unusable(f"{name}: may not be read", "look at its permissions")
-    return read(path)
+    return path
 
 
 def stages(rigs: Iterable[Rig], wanted: str | None) -> tuple[Rig, ...]:
