@@ -32,9 +32,38 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from .marks import (
-    AMBER, BLACK, BLUE, BUS, DASHES, FRAME, GREEN, GREY, HAIR, HEAVY, MEDIUM, PALE, RED, THICK,
-    THIN, TINTS, WHITE, Arc, Box, Close, Item, Mark, Open, Pen, Placed, Placement, Point, Poly,
-    Stencil, Text, box_of, union,
+    AMBER,
+    BLACK,
+    BLUE,
+    BUS,
+    DASHES,
+    FRAME,
+    GREEN,
+    GREY,
+    HAIR,
+    HEAVY,
+    MEDIUM,
+    PALE,
+    RED,
+    THICK,
+    THIN,
+    TINTS,
+    WHITE,
+    Arc,
+    Box,
+    Close,
+    Item,
+    Mark,
+    Open,
+    Pen,
+    Placed,
+    Placement,
+    Point,
+    Poly,
+    Stencil,
+    Text,
+    box_of,
+    union,
 )  # fmt: skip
 from .metrics import T18, pitch
 
@@ -43,6 +72,9 @@ __all__ = [
     "PALE", "RED", "THICK", "THIN", "TINTS", "WHITE", "Arc", "Box", "Close", "Item", "Mark", "Open",
     "Pen", "Placed", "Placement", "Point", "Poly", "Sheet", "Stencil", "Text", "box_of", "union",
 ]  # fmt: skip
+
+
+LINE = Pen()
 
 
 @dataclass
@@ -72,30 +104,30 @@ class Sheet:
         yield
         self.items.append(Close(bool(href)))
 
-    def line(self, points: Sequence[Point], pen: Pen = Pen()) -> None:
+    def line(self, points: Sequence[Point], pen: Pen = LINE) -> None:
         """An open line through points."""
         self.items.append(Poly(tuple(points), False, pen))
 
     def poly(
-        self, points: Sequence[Point], pen: Pen | None = Pen(), fill: str | None = None
+        self, points: Sequence[Point], pen: Pen | None = LINE, fill: str | None = None
     ) -> None:
         """A closed polygon."""
         self.items.append(Poly(tuple(points), True, pen, fill))
 
-    def rect(self, box: Box, pen: Pen | None = Pen(), fill: str | None = None) -> None:
+    def rect(self, box: Box, pen: Pen | None = LINE, fill: str | None = None) -> None:
         """An upright rectangle."""
         x0, y0, x1, y1 = box.left, box.top, box.right, box.bottom
         self.poly(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), pen, fill)
 
     def circle(
-        self, x: float, y: float, r: float, pen: Pen | None = Pen(), fill: str | None = None
+        self, x: float, y: float, r: float, pen: Pen | None = LINE, fill: str | None = None
     ) -> None:
         """A circle of radius ``r``."""
         self.items.append(Arc(x, y, r, r, 0, 360, pen, fill))
 
     def arc(
         self, x: float, y: float, rx: float, ry: float, start: float, end: float,
-        pen: Pen = Pen(),
+        pen: Pen = LINE,
     ) -> None:  # fmt: skip
         """An arc counter-clockwise from ``start`` to ``end`` degrees."""
         self.items.append(Arc(x, y, rx, ry, start, end if end > start else end + 360, pen))
@@ -121,7 +153,8 @@ class Sheet:
 
     def paragraph(
         self, x: float, y: float, lines: Sequence[str], size: float = T18, *,
-        bold_first: bool = False, anchor: str = "start", colour: str = BLACK, cell: bool = False, block: int = 0,
+        bold_first: bool = False, anchor: str = "start", colour: str = BLACK, cell: bool = False,
+        block: int = 0,
     ) -> float:  # fmt: skip
         """Lines below each other, the first baseline at ``y``; returns the next free baseline."""
         block = block or self.block()

@@ -1,0 +1,32 @@
+"""What a drawing may be asked to be; the same for every document."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+# The symbol set that goes with each rule book.
+SYMBOLS_OF_BOOK = {"nfpa70": "ieee315", "abyc-e11": "ieee315", "iec60364": "iec60617"}
+PAPER_OF_SYMBOLS = {"ieee315": "B", "iec60617": "A3"}
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """``symbols`` is iec60617 or ieee315; ``paper`` a key of frame.PAPERS.
+
+    ``first`` is the number of the document's first sheet in the whole set, so that a document can
+    refer to its own sheets by number.
+    """
+
+    symbols: str = "iec60617"
+    paper: str = "A3"
+    first: int = 1
+
+
+def options(book: str, symbols: str = "", paper: str = "", first: int = 1) -> Options:
+    """The options asked for, and the book's own where nothing is asked.
+
+    >>> options("nfpa70").symbols, options("iec60364", paper="A4").paper
+    ('ieee315', 'A4')
+    """
+    chosen = symbols or SYMBOLS_OF_BOOK.get(book, "iec60617")
+    return Options(chosen, paper or PAPER_OF_SYMBOLS[chosen], first)
