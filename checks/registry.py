@@ -1,0 +1,95 @@
+"""The register of rules: what a rule is, and all of them by code.
+
+A rule is a function from a traced stage to hits.  Its docstring is what ``ferrule explain``
+prints: what it means, why it matters, what breaks it, what does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+
+from ..dsl.model import Span
+from .findings import ERROR, Related
+from .trace import Stage
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """What a rule found in one mode (``mode`` "" where modes do not matter); see Finding."""
+
+    on: tuple[str, ...]
+    span: Span
+    message: str
+    fix: str
+    mode: str = ""
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    why: tuple[str, ...] = ()
+    related: tuple[Related, ...] = ()
+    clause: str = ""
+    severity: str = ""
+
+
+Check = Callable[[Stage], Iterable[Hit]]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule: code (family and number), readable name, severity, clause by book, its check.
+
+    ``yields_to``: codes whose findings on the same names are the cause of this one's.
+    """
+
+    code: str
+    name: str
+    severity: str
+    clauses: Mapping[str, str]
+    yields_to: tuple[str, ...]
+    check: Check = field(repr=False)
+
+    @property
+    def doc(self) -> str:
+        return self.check.__doc__ or ""
+
+    @property
+    def family(self) -> str:
+        return self.code[0]
+
+    def clause(self, book: str) -> str:
+        """Whose rule it is, under one book; "" is the key that holds for every book."""
+        return self.clauses.get(book, self.clauses.get("", ""))
+
+
+_RULES: dict[str, Rule] = {}
+
+
+def rule(
+    code: str,
+    name: str,
+    severity: str = ERROR,
+    clauses: Mapping[str, str] | None = None,
+    yields_to: tuple[str, ...] = (),
+) -> Callable[[Check], Check]:
+    """Register a check under its code; raises ValueError where a code or a name is taken."""
+
+    def register(check: Check) -> Check:
+        if code in _RULES or any(r.name == name for r in _RULES.values()):
+            raise ValueError(f"rule {code} {name} is registered twice")
+        _RULES[code] = Rule(code, name, severity, clauses or {}, yields_to, check)
+        return check
+
+    return register
+
+
+def rules() -> tuple[Rule, ...]:
+    """All rules, by code."""
+    from . import rules as modules  # noqa: F401  (importing them registers them)
+
+    return tuple(_RULES[code] for code in sorted(_RULES))
+
+
+def find(word: str) -> Rule | None:
+    """The rule of that code or that name."""
+    return next((r for r in rules() if word in (r.code, r.name)), None)

@@ -1,0 +1,140 @@
+"""Run every rule over every stage: hits to findings, one for each cause."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+from ..dsl.model import Accept, Rig
+from .findings import ERROR, WARNING, Finding, Report, accepted
+from .registry import Hit, Rule, rules
+from .trace import Stage, analyse
+
+CRASHED = "X01"
+UNMATCHED = "D10"
+
+
+def check_rigs(rigs: Sequence[Rig]) -> Report:
+    """Check the stages of one file.  A finding that holds in several stages is told once."""
+    table = rules()
+    found: dict[tuple[object, ...], Finding] = {}
+    for rig in rigs:
+        for finding in check_stage(analyse(rig), table):
+            key = (finding.rule, finding.on, finding.span)
+            first = found.setdefault(key, finding)
+            if first is not finding:
+                found[key] = _also(first, rig.stage)
+    accepts = {accept.span: accept for rig in rigs for accept in rig.accepts}
+    findings = [_apply(finding, accepts.values()) for finding in found.values()]
+    findings += _unmatched(accepts.values(), found.values(), rigs)
+    findings.sort(key=Finding.sort_key)
+    return Report(rigs[0].file, tuple(rig.stage for rig in rigs), tuple(findings))
+
+
+def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
+    """All findings of one stage, before any ``accept``."""
+    merged: dict[tuple[object, ...], Finding] = {}
+    by_code = {rule.code: rule for rule in table}
+    for rule in by_code.values():
+        for hit in _hits(rule, stage):
+            finding = _finding(rule, hit, stage)
+            key = (finding.rule, finding.on, finding.span)
+            merged[key] = _merge(merged[key], finding) if key in merged else finding
+    findings = list(merged.values())
+    return [f for f in findings if not _follows(f, findings, by_code)]
+
+
+def _hits(rule: Rule, stage: Stage) -> Iterator[Hit]:
+    """A rule's hits; a rule that crashes becomes a hit of its own, so nothing passes in silence."""
+    try:
+        yield from rule.check(stage)
+    except Exception as error:
+        yield Hit(
+            on=(rule.code,),
+            span=stage.rig.span,
+            message=f"rule {rule.code} could not be checked: {type(error).__name__}: {error}",
+            fix="this is a defect of the checker, not of the rig: report it with this file",
+        )
+
+
+def _finding(rule: Rule, hit: Hit, stage: Stage) -> Finding:
+    crashed = hit.on == (rule.code,)
+    return Finding(
+        rule=CRASHED if crashed else rule.code,
+        name="check-crashed" if crashed else rule.name,
+        severity=hit.severity or rule.severity,
+        stage=stage.name,
+        modes=(hit.mode,) if hit.mode else (),
+        on=hit.on,
+        span=hit.span,
+        message=hit.message,
+        value=hit.value,
+        limit=hit.limit,
+        unit=hit.unit,
+        why=hit.why,
+        related=hit.related,
+        clause=hit.clause or rule.clause(stage.rig.book),
+        fix=hit.fix,
+    )
+
+
+def _merge(first: Finding, second: Finding) -> Finding:
+    """One finding for all modes it holds in, with the figures of the worst."""
+    worse = (second.value or 0.0) > (first.value or 0.0)
+    modes = tuple(dict.fromkeys((*first.modes, *second.modes)))
+    return replace(second if worse else first, modes=modes)
+
+
+def _follows(finding: Finding, findings: list[Finding], table: dict[str, Rule]) -> bool:
+    """Whether another finding is this one's cause: its rule goes before, on the same thing."""
+    rule = table.get(finding.rule)
+    if rule is None or not rule.yields_to:
+        return False
+    names, modes = set(finding.on), set(finding.modes)
+    return any(
+        cause.rule in rule.yields_to
+        and names & set(cause.on)
+        and (not modes or not cause.modes or modes & set(cause.modes))
+        for cause in findings
+    )
+
+
+def _also(finding: Finding, stage: str) -> Finding:
+    line = f"holds in stage {stage} too"
+    return finding if line in finding.why else replace(finding, why=(*finding.why, line))
+
+
+def _matches(accept: Accept, finding: Finding) -> bool:
+    names = {part for name in finding.on for part in (name, name.split("/")[0])}
+    return accept.rule in (finding.rule, finding.name) and accept.on in names
+
+
+def _apply(finding: Finding, accepts: Iterable[Accept]) -> Finding:
+    for accept in accepts:
+        if _matches(accept, finding):
+            return accepted(finding, accept.because)
+    return finding
+
+
+def _unmatched(
+    accepts: Iterable[Accept], findings: Iterable[Finding], rigs: Sequence[Rig]
+) -> Iterator[Finding]:
+    findings = list(findings)
+    known = {word: rule for rule in rules() for word in (rule.code, rule.name)}
+    for accept in accepts:
+        if any(_matches(accept, f) for f in findings):
+            continue
+        strange = accept.rule not in known
+        yield Finding(
+            rule=UNMATCHED,
+            name=known[UNMATCHED].name if UNMATCHED in known else "accept-without-finding",
+            severity=ERROR if strange else WARNING,
+            stage=rigs[0].stage,
+            modes=(),
+            on=(accept.on, accept.rule),
+            span=accept.span,
+            message=f"there is no rule {accept.rule}"
+            if strange
+            else f"nothing is found by {accept.rule} on {accept.on}",
+            fix="take the accept out, or name the rule and the thing that the finding names",
+        )
