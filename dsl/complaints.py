@@ -63,7 +63,7 @@ SLIPS: tuple[tuple[re.Pattern[str], str, str], ...] = tuple(
         (r"[‘’']", "a single quote", 'labels stand in double quotes: "…"'),
         (r"[→⇒➔]|=>|-->|>", "an arrow the language does not know", "write `->`"),
         (r"[–—−]", "a dash that is no hyphen", "write `-` or `->`"),
-        (r"=\s", "a space after `=`", "write key=value with no spaces"),
+        (r"=\s", "a space beside `=`", "write key=value with no spaces"),
         (r"\s*=\s*$", "an attribute without its value", "write key=value"),
         (r"=", "a stray `=`", "write key=value with no spaces"),
         (r"\.\d", "a number that begins with its point", "write 0.5, not .5"),

@@ -76,7 +76,10 @@ class Site:
         for shelf in shelves:
             if name in shelf:
                 span = statement.at(statement.name) if statement.name else statement.span
-                first = f"first declared at {shelf[name].span}"
+                other = shelf[name].span
+                if other.file == span.file and other.line > span.line:
+                    span, other = other, statement.span
+                first = f"first declared at {other}"
                 self.problem(span, f"the name {name} is taken", "a name of its own for each", first)
                 return False
         return True

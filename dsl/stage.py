@@ -91,13 +91,13 @@ def _check_ways_of(
         return
     if any(not 1 <= way <= panel.ways for way in device.ways):
         what = f"{device.name} takes {_ways(device)} of {panel.name}, which has ways 1 to {panel.ways}"
-        site.problem(span, what, _free(site, panel))
+        site.problem(span, what, _free(site, panel, device))
         return
     others = [taken.setdefault((panel.name, way), device) for way in device.ways]
     other = next((o for o in others if o is not device), None)
     if other:
         what = f"{device.name} takes {_ways(device)} of {panel.name}, where {other.name} has {_ways(other)}"
-        site.problem(span, what, _free(site, panel), f"{other.name} is at {other.span}")
+        site.problem(span, what, _free(site, panel, device), f"{other.name} is at {other.span}")
 
 
 def _ways(device: Device) -> str:
@@ -105,8 +105,8 @@ def _ways(device: Device) -> str:
     return f"way {first}" if first == last else f"ways {first}-{last}"
 
 
-def _free(site: Site, panel: Panel) -> str:
-    used = {w for d in site.devices.values() if d.panel == panel.name for w in d.ways}
+def _free(site: Site, panel: Panel, but: Device) -> str:
+    used = {w for d in site.devices.values() if d.panel == panel.name and d is not but for w in d.ways}
     free = [str(w) for w in range(1, panel.ways + 1) if w not in used]
     return "free ways: " + listed(free) if free else "the panel is full"
 
