@@ -141,7 +141,8 @@ class EarthRule:
     separate_clause: str
 
 
-def _origin(row: Mapping[str, Any]) -> Origin:
+def origin_of(row: Mapping[str, Any]) -> Origin:
+    """The origin that a block of a book states."""
     return Origin(row["clause"], row["edition"], row["source"], row["status"], row.get("note", ""))
 
 
@@ -150,7 +151,7 @@ def _table(key: str, row: Mapping[str, Any]) -> Table:
         key=key,
         title=row["title"],
         unit=row["unit"],
-        origin=_origin(row),
+        origin=origin_of(row),
         axis=row["axis"],
         columns=tuple(row["columns"]),
         rows={name: tuple(cells) for name, cells in row["rows"].items()},
@@ -161,12 +162,12 @@ def _table(key: str, row: Mapping[str, Any]) -> Table:
 
 def _use(row: Mapping[str, Any]) -> Use:
     terminals = tuple((size, float(celsius)) for size, celsius in row.get("terminals", ()))
-    return Use(_origin(row), row["insulation"], row["method"], terminals, row.get("small", ""))
+    return Use(origin_of(row), row["insulation"], row["method"], terminals, row.get("small", ""))
 
 
 def _limit(row: Mapping[str, Any]) -> LimitRule:
     return LimitRule(
-        origin=_origin(row),
+        origin=origin_of(row),
         forms=tuple(row["forms"]),
         round_up_to=row.get("round_up_to", 0.0),
         factor=row.get("factor", 0.0),
@@ -220,7 +221,7 @@ def load(name: str) -> Data:
         limits={key: _limit(row) for key, row in raw.items() if key.startswith("limit")},
         ratings=tuple(map(float, ratings["standard"])),
         fuse_ratings=tuple(sorted(map(float, ratings["standard"] + ratings["fuses"]))),
-        ratings_origin=_origin(ratings),
+        ratings_origin=origin_of(ratings),
         tables={key: _table(key, row) for key, row in raw["tables"].items()},
         earth=_earth(raw["earth"]),
         allowances=raw["allowances"],

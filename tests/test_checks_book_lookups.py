@@ -265,28 +265,40 @@ def test_a_caller_who_traced_the_roles_decides() -> None:
 INCH, FOOT = 0.0254, 0.3048
 
 
-@pytest.mark.parametrize(
-    ("rules", "situation", "length_m"),
-    [
-        ("abyc-e11", "battery", 7 * INCH),  # E-11 11.10.1.1.1; 33 CFR 183.455(b)
-        ("abyc-e11", "source", 7 * INCH),
-        ("abyc-e11", "battery-sheathed", 72 * INCH),  # E-11 11.10.1.1.1
-        ("abyc-e11", "source-sheathed", 40 * INCH),  # E-11; 33 CFR 183.455(b)
-        ("abyc-e11", "inlet-to-main", 10 * FOOT),
-        ("nfpa70", "tap", 10 * FOOT),  # 240.21(B)(1)
-        ("nfpa70", "tap-single", 25 * FOOT),  # 240.21(B)(2)
-        ("nfpa70", "battery", 18 * INCH),  # 552.10(E), from memory
-        ("iec60364", "battery", 0.2),  # ISO 13297 12.1, from memory
-        ("iec60364", "change-of-section", 3.0),  # IEC 60364-4-43 433.2.2, from memory
-        ("iec60364", "inlet-to-main", 3.0),  # ISO 13297 13.2.2
-        ("iec60364", "charge-source", 1.8),  # ISO 13297 12.3
-    ],
-)
+ALLOWANCES = [
+    ("abyc-e11", "battery", 7 * INCH),  # E-11 11.10.1.1.1; 33 CFR 183.455(b)
+    ("abyc-e11", "source", 7 * INCH),
+    ("abyc-e11", "battery-sheathed", 72 * INCH),  # E-11 11.10.1.1.1
+    ("abyc-e11", "source-sheathed", 40 * INCH),  # E-11; 33 CFR 183.455(b)
+    ("abyc-e11", "panel", 40 * INCH),  # 33 CFR 183.455(b): sheath or enclosure
+    ("abyc-e11", "inlet-to-main", 10 * FOOT),
+    ("nfpa70", "tap", 10 * FOOT),  # 240.21(B)(1)
+    ("nfpa70", "tap-single", 25 * FOOT),  # 240.21(B)(2)
+    ("nfpa70", "panel", 10 * FOOT),  # 240.21(B)(1), inside the enclosure
+    ("nfpa70", "battery", 18 * INCH),  # 552.10(E), from memory
+    ("iec60364", "battery", 0.2),  # ISO 13297 12.1, from memory
+    ("iec60364", "battery-sheathed", 3.0),  # IEC 60364-4-43 434.2.1, from memory
+    ("iec60364", "source-sheathed", 3.0),  # IEC 60364-4-43 434.2.1, from memory
+    ("iec60364", "change-of-section", 3.0),  # IEC 60364-4-43 433.2.2, from memory
+    ("iec60364", "tap", 3.0),  # IEC 60364-4-43 433.2.2, from memory
+    ("iec60364", "panel", 3.0),  # IEC 60364-4-43 433.2.2, from memory
+    ("iec60364", "inlet-to-main", 3.0),  # ISO 13297 13.2.2
+    ("iec60364", "charge-source", 1.8),  # ISO 13297 12.3
+]
+
+
+@pytest.mark.parametrize(("rules", "situation", "length_m"), ALLOWANCES)
 def test_allowances(rules: str, situation: str, length_m: float) -> None:
     found = book(rules).allowance(situation)
     assert found is not None
-    assert (found.value, found.unit) == (pytest.approx(length_m), "m")
+    assert found.value == pytest.approx(length_m)
+    assert found.unit == "m"
     assert found.conditions and found.steps[1:] == found.conditions
+
+
+def test_no_allowance_goes_untested() -> None:
+    held = {(name, key) for name in BOOKS for key in book(name).data.allowances}
+    assert held == {(rules, situation) for rules, situation, _ in ALLOWANCES}
 
 
 def test_taps_of_a_400_A_feeder() -> None:
@@ -355,29 +367,60 @@ def test_earth_beyond_the_table_is_missing() -> None:
 # -- single figures -------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("rules", "key", "value", "unit"),
-    [
-        ("nfpa70", "residual", 0.005, "A"),  # 210.8, Class A
-        ("abyc-e11", "residual", 0.030, "A"),  # E-11 11.11.1
-        ("abyc-e11", "residual-time", 0.100, "s"),  # E-11 11.11.1
-        ("abyc-e11", "residual-outlet", 0.005, "A"),  # E-11 11.13.3.5
-        ("iec60364", "residual", 0.030, "A"),  # 60364-4-41 411.3.3
-        ("nfpa70", "bonding-min", 8.367, "mm2"),  # 551.56(C): 8 AWG
-        ("iec60364", "bonding-min", 4.0, "mm2"),  # -7-721, from memory
-        ("iec60364", "main-bonding-min", 6.0, "mm2"),  # -5-54
-        ("iec60364", "extra-low-dc", 120.0, "V"),  # -4-41 414.1.1
-        ("iec60364", "extra-low-ac", 50.0, "V"),
-        ("abyc-e11", "per-stud", 4.0, "conductors"),
-        ("abyc-e11", "drop-constant", 10.75, "ohm CM/ft"),
-        ("nfpa70", "continuous-factor", 1.25, "1"),  # 210.20(A)
-    ],
-)
+VALUES = [
+    ("nfpa70", "residual", 0.005, "A"),  # 210.8, Class A
+    ("nfpa70", "bonding-min", 8.367, "mm2"),  # 551.56(C): 8 AWG
+    ("nfpa70", "battery-earth-min", 8.367, "mm2"),  # 552.10: 8 AWG
+    ("nfpa70", "size-min", 2.08, "mm2"),  # 310.3(A): 14 AWG, from memory
+    ("nfpa70", "extra-low-ac", 50.0, "V"),  # 250.20(A), from memory
+    ("nfpa70", "extra-low-dc", 60.0, "V"),  # 110.26(A)(1)(b), from memory
+    ("nfpa70", "per-terminal", 1.0, "conductors"),  # 110.14(A), from memory
+    ("nfpa70", "continuous-factor", 1.25, "1"),  # 210.20(A)
+    ("nfpa70", "source-bar-share", 1.2, "1"),  # 705.12
+    ("nfpa70", "drop-branch", 3.0, "%"),  # 210.19(A) Informational Note
+    ("nfpa70", "drop-total", 5.0, "%"),  # 215.2(A) Informational Note
+    ("nfpa70", "all-poles-unpolarised", 1.0, "yes"),  # from memory
+    ("abyc-e11", "residual", 0.030, "A"),  # E-11 11.11.1
+    ("abyc-e11", "residual-time", 0.100, "s"),  # E-11 11.11.1
+    ("abyc-e11", "residual-outlet", 0.005, "A"),  # E-11 11.13.3.5
+    ("abyc-e11", "bonding-min", 8.367, "mm2"),  # 8 AWG, from memory
+    ("abyc-e11", "size-min", 1.31, "mm2"),  # E-11 11.14.1.2: 16 AWG
+    ("abyc-e11", "extra-low-ac", 50.0, "V"),  # 33 CFR 183.455(c)
+    ("abyc-e11", "extra-low-dc", 60.0, "V"),  # from memory
+    ("abyc-e11", "per-terminal", 1.0, "conductors"),  # from memory
+    ("abyc-e11", "per-stud", 4.0, "conductors"),  # E-11: four lugs
+    ("abyc-e11", "battery-switch-above", 800.0, "A"),  # E-11: CCA
+    ("abyc-e11", "reverse-polarity-impedance", 25000.0, "ohm"),  # E-11
+    ("abyc-e11", "drop-constant", 10.75, "ohm CM/ft"),  # E-11 11.14.2
+    ("abyc-e11", "drop-branch", 10.0, "%"),  # E-11 11.14.2.6
+    ("abyc-e11", "drop-critical", 3.0, "%"),  # E-11 11.14.2.6
+    ("abyc-e11", "all-poles-unpolarised", 1.0, "yes"),  # from memory
+    ("iec60364", "residual", 0.030, "A"),  # 60364-4-41 411.3.3
+    ("iec60364", "bonding-min", 4.0, "mm2"),  # -7-721, from memory
+    ("iec60364", "main-bonding-min", 6.0, "mm2"),  # -5-54
+    ("iec60364", "size-min", 1.5, "mm2"),  # Table 52.2, from memory
+    ("iec60364", "size-min-control", 0.5, "mm2"),  # Table 52.2, from memory
+    ("iec60364", "extra-low-ac", 50.0, "V"),  # -4-41 414.1.1
+    ("iec60364", "extra-low-dc", 120.0, "V"),  # -4-41 414.1.1
+    ("iec60364", "vehicle-dc-max", 48.0, "V"),  # -7-721, from memory
+    ("iec60364", "per-terminal", 1.0, "conductors"),  # from memory
+    ("iec60364", "drop-lighting", 6.0, "%"),  # -5-52 Annex G, private supply
+    ("iec60364", "drop-other", 8.0, "%"),  # -5-52 Annex G, private supply
+    ("iec60364", "all-poles-unpolarised", 1.0, "yes"),  # -7-721, ISO 13297 13.1.1
+]
+
+
+@pytest.mark.parametrize(("rules", "key", "value", "unit"), VALUES)
 def test_values(rules: str, key: str, value: float, unit: str) -> None:
     found = book(rules).value(key)
     assert found is not None
     assert (found.value, found.unit) == (value, unit)
     assert found.steps
+
+
+def test_no_value_goes_untested() -> None:
+    held = {(name, key) for name in BOOKS for key in book(name).data.values}
+    assert held == {(rules, key) for rules, key, _, _ in VALUES}
 
 
 def test_no_value_is_none() -> None:

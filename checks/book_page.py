@@ -1,0 +1,132 @@
+"""The reference page of the rule books, written from their data: ``docs/books.md``.
+
+``python -m ferrule.checks.book_page > docs/books.md`` renews it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from .book import Book, book
+from .book_data import BOOKS, Cell, Origin, Table, origin_of
+from .colours import code_of
+from .sizes import spoken
+
+HEAD = """# Rule books
+
+Written from `checks/books/*.toml` by `python -m ferrule.checks.book_page`; do not edit by hand.
+
+These are the figures the checker uses, each with its clause and how sure its transcription is:
+*confirmed* in a copy that could be read, *partly* (the source says which cells), or *from-memory*.
+They are no substitute for the standards; your edition and your local code decide. Copper only.
+An empty cell is one the book does not print.
+"""
+
+AXES = {"celsius": " degC", "loaded": " loaded", "method": "", "value": ""}
+"""What the head of a column says after its value, by what the columns are."""
+
+
+def page() -> str:
+    """The page as Markdown."""
+    return "\n".join([HEAD, *(line for name in BOOKS for line in _book(book(name)))])
+
+
+def _book(rules: Book) -> Iterator[str]:
+    data = rules.data
+    yield f"## {rules.name}\n"
+    yield f"{rules.title}. Edition: {data.edition}.\n"
+    yield from _use(rules)
+    for table in data.tables.values():
+        yield from _table(table)
+    yield "### Standard ratings of overcurrent devices, A\n"
+    yield f"{', '.join(f'{r:g}' for r in data.ratings)}\n"
+    yield _origin(data.ratings_origin)
+    yield from _allowances(data.allowances)
+    yield from _values(rules)
+    yield from _colours(data.colours)
+
+
+def _use(rules: Book) -> Iterator[str]:
+    use = rules.data.use
+    yield "### How a conductor is looked up\n"
+    yield "| form | insulation unless stated | installation method |"
+    yield "|---|---|---|"
+    for form, celsius in use.insulation.items():
+        yield f"| {form} | {celsius:g} degC | {use.method[form]} |"
+    yield ""
+    if use.terminals:
+        steps = (f"to {spoken(size)} {celsius:g} degC" for size, celsius in use.terminals)
+        yield f"Terminals stand: {', '.join(steps)}.\n"
+    yield _origin(use.origin)
+    yield "### How far a device may exceed the ampacity\n"
+    for rule in rules.data.limits.values():
+        caps = [f"up to {rule.round_up_to:g} A"] * bool(rule.round_up_to)
+        caps += [f"up to {100 * rule.factor:g} % of the ampacity"] * bool(rule.factor)
+        how = f"next standard rating, {' and '.join(caps)}" if caps else "at most the ampacity"
+        yield f"{', '.join(rule.forms) or 'for comparison only'}: {how}.\n"
+        yield _origin(rule.origin)
+
+
+def _table(table: Table) -> Iterator[str]:
+    shared = [f"{key} {value}" for key, value in table.fixed.items()]
+    yield f"### {table.title}\n"
+    unit = "" if table.unit in ("1", "size") else f"In {table.unit}. "
+    lead = unit + (f"All cells: {', '.join(shared)}. " if shared else "")
+    yield f"{lead}Key `{table.key}`.\n"
+    yield f"| | {' | '.join(f'{c}{AXES[table.axis]}' for c in table.columns)} |"
+    yield "|---" * (1 + len(table.columns)) + "|"
+    for row, cells in table.rows.items():
+        yield f"| {spoken(row)} | {' | '.join(map(_cell, cells))} |"
+    yield ""
+    yield _origin(table.origin)
+
+
+def _cell(cell: Cell) -> str:
+    if isinstance(cell, str):
+        return spoken(cell)
+    return f"{cell:g}" if cell else ""
+
+
+def _allowances(rows: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
+    yield "### Lengths that may run without protection ahead of them\n"
+    yield "| situation | length | conditions | clause | status |"
+    yield "|---|---|---|---|---|"
+    for key, row in rows.items():
+        cells = (key, row["text"], "; ".join(row["conditions"]), row["clause"], row["status"])
+        yield f"| {' | '.join(cells)} |"
+    yield ""
+
+
+def _values(rules: Book) -> Iterator[str]:
+    yield "### Single figures\n"
+    yield "| figure | value | note | clause | status |"
+    yield "|---|---|---|---|---|"
+    for key in rules.data.values:
+        found = rules.value(key)
+        if found is not None:
+            words, *note = found.steps
+            yield f"| {key} | {words} | {' '.join(note)} | {found.clause} | {found.status} |"
+    yield ""
+
+
+def _colours(table: Mapping[str, Any]) -> Iterator[str]:
+    yield "### Colours, the usual one first\n"
+    yield "| role | colours (IEC 60757) |"
+    yield "|---|---|"
+    for role, names in table.items():
+        if isinstance(names, list):
+            shown = (f"{name} ({code_of(name)})" for name in names)
+            yield f"| {role} | {', '.join(shown)} |"
+    yield ""
+    yield _origin(origin_of(table))
+
+
+def _origin(origin: Origin) -> str:
+    note = f" {origin.note}" if origin.note else ""
+    said = f"{origin.clause}; edition {origin.edition}. Source: {origin.source}."
+    return f"*{origin.status}* — {said}{note}\n"
+
+
+if __name__ == "__main__":
+    print(page(), end="")
