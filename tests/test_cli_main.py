@@ -109,13 +109,13 @@ REFUSED = {
     "unknown option": (["check", "--stages", "x", "{rig}"], "--stages"),
     "unknown format": (["check", "--format", "xml", "{rig}"], "xml"),
     "missing file": (["check", "{dir}/b.rig"], "did you mean `a.rig`?"),
-    "missing folder": (["check", "{dir}/no/b.rig"], "no folder"),
+    "missing folder": (["check", "{dir}/no/b.rig"], "nor is there a folder"),
     "folder": (["check", "{dir}"], "is a folder"),
     "empty name": (["check", ""], "folder"),
     "zero byte": (["check", "a\0b.rig"], "zero byte"),
     "stage": (["check", "--stage", "bass", "{rig}"], "did you mean `base`?"),
     "rule": (["explain", "Z99"], "no rule `Z99`"),
-    "trace: device": (["trace", "{rig}", "E2.+"], "did you mean `E1`?"),
+    "trace: device": (["trace", "{rig}", "E2.+"], "no device `E2`"),
     "trace: terminal": (["trace", "{rig}", "E1.PE"], "no terminal `PE`"),
     "trace: no dot": (["trace", "{rig}", "E1"], "DEVICE.TERMINAL"),
     "trace: mode": (["trace", "{rig}", "E1.+", "--mode", "al"], "did you mean `all`?"),
@@ -142,16 +142,32 @@ def test_bad_input_is_refused_in_plain_words(
     assert {path: path.read_bytes() for path in tmp_path.iterdir()} == before
 
 
-@pytest.mark.parametrize("data", [b"\xff\xfe\x00r", b"\x00", b"", b"}{" * 500, b"stage A {\n" * 9])
-@pytest.mark.parametrize("command", ["check", "fmt", "draw"])
+RUBBISH = {
+    "UTF-16": b"\xff\xfer\0i\0g\0",
+    "zeros": b"\0\0",
+    "nothing": b"",
+    "braces": b"}{" * 500,
+    "stages": b"stage A {\n" * 9,
+}
+
+
+@pytest.mark.parametrize("data", RUBBISH.values(), ids=RUBBISH)
+@pytest.mark.parametrize("command", ["check", "draw", "trace"])
 def test_a_text_of_rubbish_is_refused_without_a_traceback(
     command: str, data: bytes, rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     rig.write_bytes(data)
-    code = run(command, rig, *(["-o", tmp_path / "out"] if command == "draw" else []))
-    if data or command != "fmt":  # an empty text has a canonical layout: itself
-        assert code == 2
-        assert "Traceback" not in capsys.readouterr().err
+    rest = {"draw": ["-o", tmp_path / "out"], "trace": ["E1.+"]}.get(command, [])
+    assert run(command, rig, *rest) == 2
+    said = capsys.readouterr()
+    assert str(rig) in said.err and "Traceback" not in said.err
+    assert said.out == "" and not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("data", [RUBBISH["UTF-16"], RUBBISH["braces"]], ids=["UTF-16", "braces"])
+def test_fmt_leaves_alone_what_it_cannot_read(data: bytes, rig: Path) -> None:
+    rig.write_bytes(data)
+    assert run("fmt", rig) == 2
     assert rig.read_bytes() == data
 
 

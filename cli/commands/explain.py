@@ -18,7 +18,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the rule's own text."""
     rule = find(args.rule)
-    print(f"{rule.code} {rule.name} ({rule.severity})\n\n{cleandoc(rule.doc)}")
+    clauses = [f"  {book or 'any book'}: {clause}" for book, clause in rule.clauses.items()]
+    head = f"{rule.code} {rule.name} ({rule.severity})"
+    tail = ["\n".join(["Whose rule it is:", *clauses])] if clauses else []
+    print("\n\n".join([head, cleandoc(rule.doc), *tail]))
     return CLEAN
 
 
