@@ -2,7 +2,7 @@
 
 from typing import Any
 
-CRC = 360746822
+CRC = 1763765714
 TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                              'where it stands: a place, a panel, or ways of a panel (AP.3, '
                              'AP.3-4)'],
@@ -14,6 +14,7 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                       'stud': ['word', 'thread of the stud that lugs go on (M6)'],
                       'strip': ['m', 'length to strip off the conductor'],
                       'terminals': ['terminals', "names in place of the kind's own, in its order"],
+                      'standard': ['word', 'product standard it is made or listed to'],
                       'enclosure': ['word', 'material of its housing'],
                       'maker': ['word', 'free text for the parts list'],
                       'order': ['word', 'free text for the parts list']},
