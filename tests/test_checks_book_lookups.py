@@ -201,6 +201,12 @@ def test_abyc_limits_stay_within_150_percent() -> None:
             assert not any(carries <= r < device for r in rules.standard_ratings)
 
 
+def test_how_far_rounding_up_may_go() -> None:
+    """240.4(B)(3): to 800 A.  E-11: to 150 % of the ampacity.  433.1: not at all."""
+    caps = {name: book(name).data.limits["limit"].cap(700) for name in BOOKS}
+    assert caps == {"nfpa70": 800, "abyc-e11": 1050, "iec60364": 700}
+
+
 def test_federal_150_percent_example() -> None:
     """33 CFR 183.455(c): 2/0, 330 A, x 1.5 = 495 A, the next lower commercial size is 450 A."""
     rules = book("abyc-e11")
