@@ -1,154 +1,129 @@
-"""The wiring chart: one row a conductor, end to end; as CSV, Markdown and aligned text.
-
-``chart_sheets`` draws the same rows.  Rows are in the natural order of conductor names, so a
-change to one line of the text touches the rows of that line and no other.
-"""
+"""The wiring chart as ruled sheets: the rows of ``chart_rows``, a band of grey every other row."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from itertools import accumulate, pairwise
 
-from ..dsl.model import Conductor, End
+from ..checks.trace import Stage
+from ..dsl.model import Rig
+from .canvas import Sheet
+from .chart_rows import Row, aligned, csv_text, markdown, rows
 from .colours import colour_of
-from .ends import Preparation, preparation
-from .wiring import CAUTION, natural, place_name
+from .frame import area, blank, notes
+from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THIN, Box, Pen
+from .metrics import T18, fit, width
+from .options import Options
+from .swatch import swatch
+from .wiring import conductor_id
 
-if TYPE_CHECKING:
-    from ..checks.trace import Stage
+__all__ = ["Row", "aligned", "csv_text", "markdown", "rows", "sheets"]
 
-STEP = 4
-"""Columns of the text form widen by this many characters, so that few changes move them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One conductor: lengths in m, torques in N·m, sizes as written."""
-
-    conductor: str
-    core: int
-    kind: str
-    size: str
-    colour: str
-    code: str
-    length_m: float | None
-    a: str
-    b: str
-    role: str
-    ends: tuple[Preparation, Preparation]
-    torque_nm: tuple[float | None, float | None]
-    places: tuple[str, str]
-    route: tuple[str, ...]
-    status: str
-
-    @property
-    def place(self) -> str:
-        """Where it is, or from where to where it goes."""
-        here, there = self.places
-        return here if here == there else f"{here} to {there}"
-
-
-def _torque(stage: Stage, end: End) -> float | None:
-    device = stage.rig.devices.get(end.device)
-    terminal = device.terminal(end.terminal) if device else None
-    return terminal.torque.value if terminal and terminal.torque else None
-
-
-def row(stage: Stage, conductor: Conductor) -> Row:
-    """The chart's row of one conductor."""
-    rig = stage.rig
-    role = stage.conductor_role(conductor.name)
-    shown = colour_of(conductor, rig, role)
-    ends = (conductor.a, conductor.b)
-    prepared = [preparation(conductor, rig.devices.get(e.device), e.terminal) for e in ends]
-    return Row(
-        conductor=conductor.name,
-        core=conductor.core,
-        kind=conductor.kind,
-        size=conductor.size.text if conductor.size else "",
-        colour=shown.name,
-        code=shown.code,
-        length_m=None if conductor.kind == "link" else conductor.length_m,
-        a=conductor.a.name,
-        b=conductor.b.name,
-        role=role,
-        ends=(prepared[0], prepared[1]),
-        torque_nm=(_torque(stage, conductor.a), _torque(stage, conductor.b)),
-        places=(place_name(rig, conductor.a.device), place_name(rig, conductor.b.device)),
-        route=conductor.via,
-        status=conductor.status,
-    )
-
-
-def rows(stage: Stage) -> list[Row]:
-    """Every conductor of the stage once, in natural order of its name."""
-    found = sorted(stage.rig.conductors.values(), key=lambda c: natural(c.name))
-    return [row(stage, conductor) for conductor in found]
-
-
-def _number(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"
-
-
-COLUMNS: tuple[tuple[str, Callable[[Row], str]], ...] = (
-    ("conductor", lambda r: r.conductor),
-    ("core", lambda r: str(r.core or "")),
-    ("kind", lambda r: r.kind),
-    ("size", lambda r: r.size),
-    ("colour", lambda r: r.code or r.colour),
-    ("length m", lambda r: _number(r.length_m)),
-    ("from", lambda r: r.a),
-    ("to", lambda r: r.b),
-    ("role", lambda r: r.role),
-    ("end at from", lambda r: str(r.ends[0])),
-    ("torque at from Nm", lambda r: _number(r.torque_nm[0])),
-    ("end at to", lambda r: str(r.ends[1])),
-    ("torque at to Nm", lambda r: _number(r.torque_nm[1])),
-    ("place", lambda r: r.place),
-    ("route", lambda r: " ".join(r.route)),
-    ("status", lambda r: "" if r.status == "installed" else r.status),
+DOC = "Wiring chart"
+TITLE = "Wiring chart"
+ROW, HEAD, PAD, SWATCH = 4.4, 10.0, 0.9, 6.0
+LEGEND = (
+    "One row a conductor, end to end. Lengths in m, torques in Nm, strip lengths in mm; tick when "
+    "landed at either end.",
+    "Ferrules: DIN 46228-4, section and sleeve, colour of the collar (IEC 60757). Lugs: stud and "
+    "section.",
 )
-"""Heading (with its unit) and text of each column, in order."""
+
+HEADINGS = (
+    ("Conductor", ""),
+    ("Role", ""),
+    ("Colour", ""),
+    ("Size", ""),
+    ("Length", "m"),
+    ("From", "terminal"),
+    ("End preparation", "at from"),
+    ("Torque", "Nm"),
+    ("To", "terminal"),
+    ("End preparation", "at to"),
+    ("Torque", "Nm"),
+    ("Place", "from, to"),
+    ("Route", ""),
+    ("Status", ""),
+    ("Done", ""),
+)
 
 
-def cells(stage: Stage) -> list[tuple[str, ...]]:
-    """The chart as text, the headings first."""
-    head = tuple(name for name, _ in COLUMNS)
-    return [head, *(tuple(text(r) for _, text in COLUMNS) for r in rows(stage))]
+def _texts(row: Row) -> tuple[str, ...]:
+    torques = ["" if value is None else f"{value:g}" for value in row.torque_nm]
+    length = "" if row.length_m is None else f"{row.length_m:g}"
+    return (
+        row.conductor, row.role, row.code or row.colour, row.size or row.kind, length,
+        row.a, str(row.ends[0]), torques[0], row.b, str(row.ends[1]), torques[1],
+        row.place, " ".join(row.route), "" if row.status == "installed" else row.status, "",
+    )  # fmt: skip
 
 
-def csv_text(stage: Stage) -> str:
-    """The chart as CSV (RFC 4180 with line feeds), for spreadsheets; units stand in the headings."""
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows(cells(stage))
-    return out.getvalue()
+def _widths(found: Sequence[Row], room: float) -> list[float]:
+    """Column widths: what the widest text asks, then the spare shared or the longest cut back."""
+    table = [_texts(row) for row in found]
+    wide = [
+        max([width(text, T18, bold=index == 0) for text in column], default=0.0)
+        for index, column in enumerate(zip(*table, strict=True))
+    ] or [0.0] * len(HEADINGS)
+    for index, words in enumerate(HEADINGS):
+        wide[index] = max(wide[index], *(width(word, T18, True) for word in words)) + 2 * PAD
+    wide[2] += SWATCH + PAD
+    while sum(wide) > room:
+        longest = max(range(len(wide)), key=lambda index: wide[index])
+        wide[longest] -= min(1.0, sum(wide) - room)
+    spare = (room - sum(wide)) / len(wide)
+    return [each + spare for each in wide]
 
 
-def _escaped(text: str) -> str:
-    return text.replace("\\", "\\\\").replace("|", "\\|")
+def sheets(stage: Stage, options: Options) -> list[Sheet]:
+    """The chart, as many sheets as it needs; at least one, so that an empty rig shows as such."""
+    found = rows(stage)
+    room = area(blank(options.paper, TITLE, DOC))
+    each = int((room.height - HEAD) // ROW)
+    edges = list(accumulate(_widths(found, room.width), initial=room.left))
+    pages = [found[i : i + each] for i in range(0, len(found), each)] or [[]]
+    return [_sheet(stage.rig, options, edges, page) for page in pages]
 
 
-def markdown(stage: Stage) -> str:
-    """The chart as a Markdown table with its title and caution."""
-    head, *body = cells(stage)
-    lines = ["| " + " | ".join(map(_escaped, line)) + " |" for line in (head, *body)]
-    rule = "|" + " --- |" * len(head)
-    title = f"# Wiring chart: {_title(stage)}"
-    return "\n".join([title, "", lines[0], rule, *lines[1:], "", f"*{CAUTION}*", ""])
+def _sheet(rig: Rig, options: Options, edges: Sequence[float], page: Sequence[Row]) -> Sheet:
+    span = f", {page[0].conductor} to {page[-1].conductor}" if page else ""
+    sheet = blank(options.paper, TITLE + span, DOC)
+    room, legend = area(sheet), notes(sheet)
+    table = Box(room.left, room.top, room.right, room.top + HEAD + ROW * len(page))
+    _heads(sheet, edges, table)
+    for index, row in enumerate(page):
+        _row(sheet, rig, edges, row, table.top + HEAD + index * ROW, banded=index % 2 == 1)
+    for x in edges[1:-1]:
+        sheet.line([(x, table.top), (x, table.bottom)], Pen(HAIR, GREY))
+    sheet.rect(table, Pen(MEDIUM))
+    sheet.paragraph(legend.left, legend.top + T18, LEGEND, T18, colour=GREY)
+    return sheet
 
 
-def aligned(stage: Stage) -> str:
-    """The chart as aligned text; columns are a multiple of four wide so that few edits move them."""
-    table = cells(stage)
-    widths = [-(-(max(map(len, column)) + 2) // STEP) * STEP for column in zip(*table, strict=True)]
-    lines = ["".join(t.ljust(w) for t, w in zip(line, widths, strict=True)).rstrip()
-             for line in table]
-    return "\n".join([f"Wiring chart: {_title(stage)}", "", *lines, "", CAUTION, ""])
+def _heads(sheet: Sheet, edges: Sequence[float], table: Box) -> None:
+    sheet.rect(Box(table.left, table.top, table.right, table.top + HEAD), None, PALE)
+    for (word, unit), x in zip(HEADINGS, edges, strict=False):
+        sheet.text(x + PAD, table.top + 3.2, word, T18, bold=True, level="middle", cell=True)
+        sheet.text(x + PAD, table.top + 7.0, unit, T18, level="middle", colour=GREY, cell=True)
+    y = table.top + HEAD
+    sheet.line([(table.left, y), (table.right, y)], Pen(THIN))
 
 
-def _title(stage: Stage) -> str:
-    rig = stage.rig
-    return f"{rig.label}, stage {rig.stage}"
+def _row(
+    sheet: Sheet, rig: Rig, edges: Sequence[float], row: Row, top: float, *, banded: bool
+) -> None:
+    said = f"{row.conductor} {row.size} {row.colour}: {row.a} to {row.b}"
+    with sheet.group(conductor_id(row.conductor), "conductor", said):
+        box = Box(edges[0], top, edges[-1], top + ROW)
+        if banded:
+            sheet.rect(box, None, "#f4f6f9")
+        y = top + ROW / 2
+        cells = zip(pairwise(edges), _texts(row), strict=True)
+        for index, ((left, right), text) in enumerate(cells):
+            start = left + PAD + (SWATCH + PAD if index == 2 else 0)
+            shown = fit(text, T18, right - start - PAD, index == 0)
+            sheet.text(start, y, shown, T18, bold=index == 0, level="middle", cell=True)
+        shade = colour_of(rig.conductors[row.conductor], rig, row.role)
+        swatch(sheet, edges[2] + PAD, edges[2] + PAD + SWATCH, y, shade, row.status)
+        for x in (edges[-2] + PAD + 0.4, edges[-2] + PAD + 4.0):
+            sheet.rect(Box(x, y - 1.1, x + 2.2, y + 1.1), Pen(HAIR, BLACK))

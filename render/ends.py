@@ -29,6 +29,11 @@ class Preparation:
     colour: str = ""
     strip_mm: float | None = None
 
+    @property
+    def short(self) -> str:
+        """In a few letters, for a narrow column: ``F 2.5-8``, ``M8-70``, ``bare``."""
+        return {"ferrule": f"F {self.size}", "lug": self.size}.get(self.fitting, self.fitting)
+
     def __str__(self) -> str:
         words = " ".join(filter(None, (self.fitting, self.size, self.colour)))
         return words if self.strip_mm is None else f"{words}, strip {self.strip_mm:g}mm"
@@ -110,4 +115,6 @@ def preparation(conductor: Conductor, device: Device | None, terminal: str) -> P
     fitting = _table()["grips"][grip]["solid" if conductor.flag("solid") else "strands"]
     if fitting == "ferrule":
         return _ferrule(size, told_mm)
-    return _lug(size, landing, told_mm) if fitting == "lug" else Preparation("bare", "", "", told_mm)
+    if fitting == "lug":
+        return _lug(size, landing, told_mm)
+    return Preparation("bare", strip_mm=told_mm)

@@ -1,184 +1,272 @@
-"""The wiring diagram as terminal strips: what stands at each terminal, place by place.
+"""The sheets of the terminal-strip wiring diagram (``strips_plan`` says what stands where).
 
-This module gathers the strips and flows them into columns; ``strips_draw`` draws them.  Every
-terminal of every device has a line, one more for each further conductor on it; every conductor
-stands on exactly two lines.  Ends whose terminal this stage has removed get strips of their own.
+A line reads: terminal, swatch, conductor, colour code, size, preparation of the end, far end, and
+where that is when it is another place or another sheet; a box to tick ends it.  The cores of one
+cable that land below each other are bracketed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+import itertools
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
 
-from ..dsl.kinds import kinds
-from ..dsl.model import Device, Rig
-from .wiring import NO_PLACE, Landing, landed, landings, natural, place_label, rating_text
+from ..checks.trace import Stage
+from .canvas import Sheet
+from .colours import colour_of
+from .ends import preparation
+from .frame import area, blank, notes, zone_of
+from .marks import BLACK, BLUE, GREY, HAIR, MEDIUM, PALE, THICK, THIN, Box, Pen
+from .metrics import T18, T25, fit, width, wrap
+from .options import Options
+from .strips_plan import HEAD, LOST, PANEL, ROW, Column, Line, Spot, Strip, flow, strips
+from .swatch import swatch
+from .wiring import Landing, Ref, conductor_id, landed, place_name, size_text
 
-if TYPE_CHECKING:
-    from ..checks.trace import Stage
-
-ROW, HEAD, GAP, PLACE, PANEL = 4.2, 5.6, 3.4, 7.0, 6.0
-"""Heights in mm: a line, a strip's head, the gap under a strip, headings of place and panel."""
-LOST = "not landed"
+DOC = "Wiring diagram"
+TITLE = "Terminal strips"
+PAD, SWATCH, TICK, GUTTER = 0.8, 7.0, 2.2, 3.0
+LABEL = 12.0  # room in a head, mm, that a device's words keep beside its figures
+LEGEND = (
+    "F 2.5-8: ferrule for 2.5 mm2, sleeve 8 mm; M8-70: ring lug, stud and section; bare: no "
+    "fitting. Strip lengths in the wiring chart.",
+    "Striped bar: several colours. Dashed empty bar: no colour known. Stroke beside bars: one "
+    "cable. 2/C4: sheet and zone.",
+)
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One conductor at a terminal, or an unused terminal; ``more`` continues the one above."""
+class Cells:
+    """The texts of one line after its swatch; ``where`` is empty for the same place and sheet."""
 
-    terminal: str
-    landing: Landing | None
-    more: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """A device's terminals in the order of the device; ``part`` counts from 0 where broken."""
-
-    device: str
-    label: str
-    rating: str
-    status: str
-    place: str
-    panel: str
-    lines: tuple[Line, ...]
-    part: int = 0
+    conductor: str = ""
+    code: str = ""
+    size: str = ""
+    prep: str = ""
+    far: str = ""
+    where: str = ""
 
     @property
-    def height(self) -> float:
-        """In mm, without the gap under it."""
-        return HEAD + ROW * max(1, len(self.lines))
+    def widths(self) -> tuple[float, ...]:
+        """In mm, a little air included; ``where`` shares the last column with ``far``."""
+        fields = (self.conductor, self.code, self.size, self.prep)
+        spans = [width(text, T18, bold=index == 0) for index, text in enumerate(fields)]
+        last = width(self.far, T18) + width(self.where, T18) + (2 * PAD if self.where else 0)
+        return tuple(span + 2 * PAD for span in (*spans, last))
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
-    """A strip in a column, ``y`` from the column's top; ``heading`` stands above it.
+class Grid:
+    """Widths in mm of the columns of a line: the terminal's, then those of ``Cells.widths``."""
 
-    ``heading`` is place and panel as far as they are new here, "" where they are not.
-    """
+    terminal: float
+    texts: tuple[float, ...]
 
-    strip: Strip
-    y: float
-    heading: tuple[str, str]
-
-
-Column = tuple[Spot, ...]
+    @property
+    def total(self) -> float:
+        return self.terminal + SWATCH + PAD + sum(self.texts) + TICK + PAD
 
 
-def strips(stage: Stage) -> list[Strip]:
-    """All strips: places in the order of the text, in a place the loose devices and its panels."""
-    rig = stage.rig
-    at = landings(rig)
-    ordered = sorted(enumerate(rig.devices.values()), key=lambda pair: _order(rig, *pair))
-    found = [_strip(rig, device, at) for _, device in ordered]
-    lost = [key for key, ends in at.items() if not landed(rig, ends[0].here)]
-    return found + [_lost(device, lost, at) for device in sorted({d for d, _ in lost}, key=natural)]
-
-
-def _order(rig: Rig, index: int, device: Device) -> tuple[int, int, tuple[int, ...], int]:
-    """Place, panel (loose devices first), place on the rail, order of the text."""
-    places, panels = list(rig.places), list(rig.panels)
-    place = rig.place_of(device)
-    panel = _panel(device)
-    return (
-        places.index(place) if place in places else len(places),
-        panels.index(panel) + 1 if panel in panels else 0,
-        device.ways or ((0,) if device.kind == "panel" else (10**6,)),
-        index,
+def _cells(stage: Stage, line: Line, refs: Mapping[str, Ref], sheet: int) -> Cells:
+    if line.landing is None:
+        return Cells()
+    rig, (conductor, here, far) = stage.rig, line.landing.parts
+    shown = colour_of(conductor, rig, stage.conductor_role(conductor.name))
+    return Cells(
+        conductor=conductor.name,
+        code=shown.code or shown.name,
+        size=size_text(conductor),
+        prep=preparation(conductor, rig.devices.get(here.device), here.terminal).short,
+        far=f"→ {far.name}",
+        where=_where(stage, line.landing, refs.get(far.device), sheet),
     )
 
 
-def _panel(device: Device) -> str:
-    """The panel a strip stands under; an enclosure's own earth terminal stands in itself."""
-    return device.name if device.kind == "panel" else device.panel or ""
+def _where(stage: Stage, landing: Landing, ref: Ref | None, sheet: int) -> str:
+    """Where the far end is, as far as it is not beside this one: place, then sheet and zone."""
+    rig, (_, here, far) = stage.rig, landing.parts
+    if not landed(rig, far):
+        return LOST
+    place = place_name(rig, far.device)
+    away = [place] if place != place_name(rig, here.device) else []
+    return " ".join([*away, str(ref)] if ref and ref.sheet != sheet else away)
 
 
-def _strip(rig: Rig, device: Device, at: dict[tuple[str, str], tuple[Landing, ...]]) -> Strip:
-    lines = [
-        line
-        for terminal in device.terminals
-        for line in _lines(terminal.name, at.get((device.name, terminal.name), ()))
-    ]
-    ways = f"way {'-'.join(map(str, sorted({device.ways[0], device.ways[-1]})))}" if device.ways else ""
-    return Strip(
-        device=device.name,
-        label=device.label or kinds()[device.kind].name,
-        rating=" ".join(filter(None, (rating_text(device), ways))),
-        status="" if device.status == "installed" else device.status,
-        place=rig.place_of(device) or NO_PLACE,
-        panel=_panel(device),
-        lines=tuple(lines),
-    )
+def _grid(stage: Stage, found: Sequence[Strip]) -> Grid:
+    """Column widths from the widest text each holds anywhere in the stage."""
+    lines = [line for strip in found for line in strip.lines]
+    somewhere = {name: Ref(9, "C9") for name in stage.rig.devices}
+    rows = [_cells(stage, line, somewhere, 0).widths for line in lines] or [Cells().widths]
+    terminal = max([width(line.terminal, T18, True) for line in lines], default=0) + 2 * PAD
+    return Grid(terminal, tuple(map(max, zip(*rows, strict=True))))
 
 
-def _lost(
-    device: str,
-    keys: Iterable[tuple[str, str]],
-    at: dict[tuple[str, str], tuple[Landing, ...]],
-) -> Strip:
-    mine = sorted((key for key in keys if key[0] == device), key=lambda key: natural(key[1]))
-    lines = [line for key in mine for line in _lines(key[1], at[key])]
-    return Strip(device, "no such terminal in this stage", "", LOST, LOST, "", tuple(lines))
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A column's room on a sheet of the set."""
+
+    sheet: int
+    box: Box
 
 
-def _lines(terminal: str, ends: Sequence[Landing]) -> Iterator[Line]:
-    if not ends:
-        yield Line(terminal, None)
-    for index, landing in enumerate(ends):
-        yield Line(terminal, landing, more=index > 0)
+def _slots(options: Options, grid: Grid) -> Iterator[Slot]:
+    """Columns of equal width, sheet after sheet, for ever."""
+    room = area(blank(options.paper, TITLE, DOC))
+    count = max(1, int((room.width + GUTTER) // (grid.total + GUTTER)))
+    wide = (room.width + GUTTER) / count - GUTTER
+    for sheet in itertools.count(options.first):
+        for index in range(count):
+            left = room.left + index * (wide + GUTTER)
+            yield Slot(sheet, Box(left, room.top, left + wide, room.bottom))
 
 
-def heading(rig: Rig, place: str, panel: str) -> tuple[str, str]:
-    """The words over a place's and a panel's strips."""
-    words = f"{place}  {place_label(rig, place)}".strip()
-    box = rig.panels.get(panel)
-    return words, f"{panel}  {box.label}".strip() if box else panel
+def _refs(options: Options, slots: Sequence[Slot], columns: Sequence[Column]) -> dict[str, Ref]:
+    """Sheet and zone in which each device's strip begins."""
+    refs: dict[str, Ref] = {}
+    paper = blank(options.paper, TITLE, DOC)
+    for slot, column in zip(slots, columns, strict=True):
+        for spot in column:
+            at = zone_of(paper, slot.box.left, slot.box.top + spot.y)
+            refs.setdefault(spot.strip.device, Ref(slot.sheet, at))
+    return refs
 
 
-def flow(rig: Rig, found: Sequence[Strip], heights: Iterator[float]) -> list[Column]:
-    """Strips into columns whose heights (mm) are taken from ``heights`` as they are needed.
-
-    A place starts a column of its own, so that a change in one moves nothing in another.  A strip
-    longer than a whole column is broken; no other is.
-    """
-    columns: list[list[Spot]] = []
-    free = y = 0.0
-    last: tuple[str, str] | None = None
-    queue = list(found)
-    while queue:
-        strip = queue.pop(0)
-        if last is None or strip.place != last[0]:
-            columns.append([])
-            free, y, last = next(heights), 0.0, None
-        need, words = _heading_of(rig, strip, last)
-        if y and y + need + strip.height > free:
-            columns.append([])
-            free, y, last = next(heights), 0.0, None
-            need, words = _heading_of(rig, strip, last)
-        if y + need + strip.height > free:
-            strip, rest = _broken(strip, free - y - need)
-            queue.insert(0, rest)
-        columns[-1].append(Spot(strip, y + need, words))
-        y += need + strip.height + GAP
-        last = (strip.place, strip.panel)
-    return [tuple(column) for column in columns]
+def sheets(stage: Stage, options: Options) -> list[Sheet]:
+    """The strips of all places, as many sheets as they need; none for a rig without devices."""
+    found = strips(stage)
+    grid = _grid(stage, found)
+    slots, spare = itertools.tee(_slots(options, grid))
+    columns = flow(stage.rig, found, (slot.box.height for slot in slots))
+    taken = list(itertools.islice(spare, len(columns)))
+    refs = _refs(options, taken, columns)
+    drawn = {slot.sheet: blank(options.paper, "", DOC) for slot in taken}
+    for slot, column in zip(taken, columns, strict=True):
+        _Pencil(stage, drawn[slot.sheet], slot, grid, refs).column(column)
+        _retitle(drawn[slot.sheet], column)
+    for sheet in drawn.values():
+        room = notes(sheet)
+        lines = [line for part in LEGEND for line in wrap(part, T18, room.width)]
+        sheet.paragraph(room.left, room.top + T18, lines, T18, colour=GREY)
+    return list(drawn.values())
 
 
-def _heading_of(
-    rig: Rig, strip: Strip, last: tuple[str, str] | None
-) -> tuple[float, tuple[str, str]]:
-    place, panel = heading(rig, strip.place, strip.panel)
-    if last == (strip.place, strip.panel):
-        return 0.0, ("", "")
-    if last is None:
-        return PLACE + (PANEL if panel else 0.0), (place, panel)
-    return (PANEL, ("", panel)) if panel else (0.0, ("", ""))
+def _retitle(sheet: Sheet, column: Column) -> None:
+    """The sheet's title: its document and the places on it."""
+    title = sheet.title or TITLE
+    for place in dict.fromkeys(spot.strip.place for spot in column):
+        title += "" if place in title.replace(",", " ").split() else f", {place}"
+    sheet.title = title
 
 
-def _broken(strip: Strip, room: float) -> tuple[Strip, Strip]:
-    """A strip cut after the last whole terminal that ``room`` mm hold (at least one line)."""
-    most = max(1, int((room - HEAD) / ROW))
-    cut = next((i for i in range(most, 0, -1) if not strip.lines[i].more), most)
-    first, rest = strip.lines[:cut], strip.lines[cut:]
-    return replace(strip, lines=first), replace(strip, lines=rest, part=strip.part + 1)
+@dataclass(frozen=True, slots=True)
+class _Pencil:
+    """Draws one column."""
+
+    stage: Stage
+    sheet: Sheet
+    slot: Slot
+    grid: Grid
+    refs: Mapping[str, Ref]
+
+    def column(self, column: Column) -> None:
+        for spot in column:
+            top = self.slot.box.top + spot.y
+            self._heading(spot, top)
+            self._strip(spot.strip, top)
+
+    def _heading(self, spot: Spot, top: float) -> None:
+        place, panel = spot.heading
+        left, right = self.slot.box.left, self.slot.box.right
+        y = top - (PANEL if panel else 0.0)
+        if place:
+            words = fit(place, T25, right - left, True)
+            self.sheet.text(left, y - 3.4, words, T25, bold=True, colour=BLUE)
+            self.sheet.line([(left, y - 1.6), (right, y - 1.6)], Pen(THICK, BLUE))
+        if panel:
+            words = fit(panel, T18, right - left, True)
+            self.sheet.text(left, top - 2.2, words, T18, bold=True, colour=BLUE)
+
+    def _strip(self, strip: Strip, top: float) -> None:
+        left, right = self.slot.box.left, self.slot.box.right
+        said = " ".join(filter(None, (strip.device, strip.label, strip.rating, strip.status)))
+        device = self.stage.rig.devices.get(strip.device)
+        cls = f"device {device.kind}" if device else "device missing"
+        with self.sheet.group(f"dev-{strip.device}", cls, title=said):
+            box = Box(left, top, right, top + strip.height)
+            self.sheet.rect(Box(left, top, right, top + HEAD), None, PALE)
+            self._head(strip, top + HEAD / 2)
+            for index, line in enumerate(strip.lines):
+                self._line(line, top + HEAD + index * ROW)
+            self._brackets(strip, top + HEAD)
+            self._rules(strip, box)
+
+    def _head(self, strip: Strip, y: float) -> None:
+        left, right = self.slot.box.left + PAD, self.slot.box.right - PAD
+        name = strip.device + (" (continued)" if strip.part else "")
+        self.sheet.text(left, y, name, T25, bold=True, level="middle", cell=True)
+        start = left + width(name, T25, True) + 2 * PAD
+        facts = " ".join(filter(None, (strip.rating, strip.status)))
+        facts = fit(facts, T18, right - start - LABEL)
+        end = right - width(facts, T18) - 2 * PAD
+        label = fit(strip.label, T18, max(end - start, 0))
+        self.sheet.text(start, y, label, T18, level="middle", cell=True)
+        self.sheet.text(right, y, facts, T18, level="middle", anchor="end", colour=GREY, cell=True)
+
+    def _line(self, line: Line, top: float) -> None:
+        y, start = top + ROW / 2, self.slot.box.left + self.grid.terminal
+        if not line.more:
+            middle = start - self.grid.terminal / 2
+            self._cell(middle, y, line.terminal, bold=True, anchor="middle")
+        if line.landing is None:
+            self._cell(start + SWATCH + 2 * PAD, y, "—", colour=GREY)
+            return
+        conductor, here, far = line.landing.parts
+        cells = _cells(self.stage, line, self.refs, self.slot.sheet)
+        shown = colour_of(conductor, self.stage.rig, self.stage.conductor_role(conductor.name))
+        said = f"{cells.conductor} {cells.size} {shown.name}: {here.name} to {far.name}"
+        name = conductor_id(conductor.name, "a" if here is conductor.a else "b")
+        with self.sheet.group(name, "conductor", said, f"#dev-{far.device}"):
+            swatch(self.sheet, start, start + SWATCH, y, shown, conductor.status)
+            self._texts(cells, start + SWATCH + 2 * PAD, y)
+        edge = self.slot.box.right - PAD
+        self.sheet.rect(Box(edge - TICK, y - TICK / 2, edge, y + TICK / 2), Pen(HAIR, GREY))
+
+    def _cell(
+        self, x: float, y: float, text: str, *, bold: bool = False, anchor: str = "start",
+        colour: str = BLACK,
+    ) -> None:  # fmt: skip
+        self.sheet.text(x, y, text, T18, bold=bold, anchor=anchor, level="middle", colour=colour,
+                        cell=True)
+
+    def _texts(self, cells: Cells, x: float, y: float) -> None:
+        starts = itertools.accumulate(self.grid.texts[:-1], initial=x + PAD)
+        conductor, code, size, prep, far = starts
+        self._cell(conductor, y, cells.conductor, bold=True)
+        self._cell(code, y, cells.code)
+        self._cell(size, y, cells.size)
+        self._cell(prep, y, cells.prep, colour=GREY)
+        self._cell(far, y, cells.far)
+        edge = self.slot.box.right - TICK - 2 * PAD
+        self._cell(edge, y, cells.where, colour=GREY, anchor="end")
+
+    def _brackets(self, strip: Strip, top: float) -> None:
+        """A stroke along the lines whose cores belong to one cable."""
+        x = self.slot.box.left + self.grid.terminal + SWATCH + PAD
+        numbered = enumerate(strip.lines)
+        for cable, run in groupby(numbered, lambda pair: pair[1].cable):
+            rows = [index for index, _ in run]
+            if cable and len(rows) > 1:
+                first, last = (top + (index + 0.5) * ROW for index in (rows[0], rows[-1]))
+                self.sheet.line([(x, first - 1.2), (x, last + 1.2)], Pen(MEDIUM))
+
+    def _rules(self, strip: Strip, box: Box) -> None:
+        """Ruling: thin between terminals, hair between conductors of one terminal, an outline."""
+        sheet, edge = self.sheet, box.left + self.grid.terminal
+        for index, line in enumerate(strip.lines):
+            y = box.top + HEAD + index * ROW
+            left = edge if line.more else box.left
+            pen = Pen(HAIR, GREY) if index else Pen(THIN)
+            sheet.line([(left, y), (box.right, y)], pen)
+        sheet.line([(edge, box.top + HEAD), (edge, box.bottom)], Pen(THIN))
+        sheet.rect(box, Pen(MEDIUM))

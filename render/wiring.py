@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from ..dsl.model import Conductor, Device, End, Rig
 
-NO_PLACE = "elsewhere"
+NO_PLACE = "away"
 CAUTION = (
     "A drawing is no proof that the rig was built to it; the tool knows only what the text says; "
     "local codes and a licensed person decide."
@@ -33,6 +33,15 @@ class Landing:
     here: End
     far: End
 
+    @property
+    def parts(self) -> tuple[Conductor, End, End]:
+        return self.conductor, self.here, self.far
+
+
+def conductor_id(name: str, end: str = "") -> str:
+    """The id of a conductor's group on a sheet: ``con-C1.2``, at an end ``con-C1.2.a``."""
+    return ".".join(filter(None, (f"con-{name.replace('/', '.')}", end)))
+
 
 def landed(rig: Rig, end: End) -> bool:
     """Whether the terminal that an end names is there in this stage."""
@@ -51,8 +60,19 @@ def landings(rig: Rig) -> Mapping[tuple[str, str], tuple[Landing, ...]]:
     return {at: tuple(ends) for at, ends in found.items()}
 
 
+@dataclass(frozen=True, slots=True)
+class Ref:
+    """A place on the sheets of the set, printed as in IEC 61082: sheet and zone, ``2/C4``."""
+
+    sheet: int
+    zone: str
+
+    def __str__(self) -> str:
+        return f"{self.sheet}/{self.zone}"
+
+
 def place_name(rig: Rig, device: str) -> str:
-    """The place a device stands in; ``elsewhere`` where the text gives none."""
+    """The place a device stands in; ``away`` where the text gives none."""
     found = rig.devices.get(device)
     return NO_PLACE if found is None else rig.place_of(found) or NO_PLACE
 
