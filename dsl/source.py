@@ -21,7 +21,7 @@ from .model import Span
 from .problems import Problem
 
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
-_QUIET = re.compile(r'"[^"\n]*"|#[^\n]*|\([^()\n]*\)')
+_QUIET = re.compile(r'"[^"\n]*"|#[^\n]*')
 _SETTINGS = re.compile(r"[\s\w+=-]*\}?\s*(?:#.*)?")
 _BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffd\ufeff]")
 
@@ -124,7 +124,7 @@ def grammar() -> Lark:
 
 
 def masked(text: str) -> str:
-    """The text with labels, comments and brackets blanked out, position for position."""
+    """The text with labels and comments blanked out, position for position."""
     return _QUIET.sub(lambda found: " " * len(found[0]), text)
 
 
