@@ -6,6 +6,7 @@ for the drawing room.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from importlib import import_module
 from typing import Any
 
@@ -18,3 +19,9 @@ def command(name: str) -> Any:
 def writer(name: str) -> Any:
     """The module of a writer of findings: ``write(outcomes) -> text``."""
     return import_module(f".writers.{name}", __package__)
+
+
+def did_you_mean(word: str, words: Iterable[str]) -> str:
+    """A hint naming the near miss, or an empty string where nothing is near."""
+    hint: str = import_module("..dsl.problems", __package__).did_you_mean(word, words)
+    return hint

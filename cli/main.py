@@ -11,7 +11,6 @@ import sys
 from collections.abc import Sequence
 
 from ..dsl import VERSION
-from ..dsl.problems import did_you_mean
 from . import lazy
 from .errors import UNUSABLE, Unusable
 from .terminal import forgiving
@@ -26,51 +25,51 @@ COMMANDS = {
     "new": "write a small rig to start from",
 }
 CAUTION = (
-    "A drawing is no proof that the rig was built to it. The tool knows only what the text says; "
-    "local codes and a licensed person decide."
+    "A drawing is no proof that the rig was built to it. The tool knows only what the\n"
+    "text says; local codes and a licensed person decide."
 )
 
 
-def build(chosen: str | None) -> argparse.ArgumentParser:
-    """The parser, with the arguments of the chosen subcommand only: the others stay unloaded."""
-    top = argparse.ArgumentParser(
+def top() -> argparse.ArgumentParser:
+    """The parser of a command line without a subcommand: it explains, or tells the version."""
+    width = max(map(len, COMMANDS))
+    listed = "\n".join(f"  {name:<{width}}  {words}" for name, words in COMMANDS.items())
+    parser = argparse.ArgumentParser(
         prog="ferrule",
+        usage="ferrule [--version] [--help] COMMAND ...",
         description="Turns a text description of a mobile rig's electrical system into "
-        "checked drawings.",
+        f"checked drawings.\n\ncommands:\n{listed}",
         epilog=CAUTION,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"ferrule {VERSION}")
+    return parser
+
+
+def sub(name: str) -> argparse.ArgumentParser:
+    """The parser of one subcommand; the others stay unloaded."""
+    summary = COMMANDS[name]
+    parser = argparse.ArgumentParser(
+        prog=f"ferrule {name}",
+        description=f"{summary[0].upper()}{summary[1:]}.",
+        epilog=CAUTION.replace("\n", " "),
         allow_abbrev=False,
     )
-    top.add_argument("--version", action="version", version=f"ferrule {VERSION}")
-    subparsers = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for name, summary in COMMANDS.items():
-        sub = subparsers.add_parser(
-            name,
-            help=summary,
-            description=summary[0].upper() + summary[1:] + ".",
-            epilog=CAUTION,
-            allow_abbrev=False,
-        )
-        if name == chosen:
-            lazy.command(name).arguments(sub)
-    return top
-
-
-def choose(argv: Sequence[str]) -> str | None:
-    """The subcommand named on the command line, or None where only options stand there."""
-    word = argv[0] if argv else None
-    if word is None or word.startswith("-"):
-        return None
-    if word not in COMMANDS:
-        hint = did_you_mean(word, COMMANDS) or "commands: " + " ".join(COMMANDS)
-        raise Unusable(f"there is no command `{word}`", hint)
-    return word
+    lazy.command(name).arguments(parser)
+    return parser
 
 
 def dispatch(argv: Sequence[str]) -> int:
     """Run one command line; returns the exit code."""
-    chosen = choose(argv)
-    args = build(chosen).parse_args(argv)
-    code: int = lazy.command(args.command).run(args)
+    name, *rest = argv or [""]
+    if not name or name.startswith("-"):
+        parser = top()
+        parser.parse_args(argv)
+        parser.error("a COMMAND is needed: " + " ".join(COMMANDS))
+    if name not in COMMANDS:
+        hint = lazy.did_you_mean(name, COMMANDS) or "commands: " + " ".join(COMMANDS)
+        raise Unusable(f"there is no command `{name}`", hint)
+    code: int = lazy.command(name).run(sub(name).parse_args(rest))
     sys.stdout.flush()
     return code
 
