@@ -1,0 +1,43 @@
+"""The documents say what is so: rigs in them are read, commands and links in them exist."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from ferrule.cli.main import COMMANDS
+from ferrule.dsl.library import shipped
+from ferrule.dsl.reader import read_text
+
+ROOT = Path(__file__).parents[1]
+PAGES = [*sorted(ROOT.glob("*.md")), *sorted(ROOT.glob("docs/*.md")), *ROOT.glob("examples/*.md")]
+BLOCKS = [
+    pytest.param(text, id=f"{page.name}-{number}")
+    for page in PAGES
+    for number, text in enumerate(re.findall(r"```rig\n(.*?)```", page.read_text("utf-8"), re.S))
+]
+every_page = pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+
+
+@pytest.mark.parametrize("text", BLOCKS)
+def test_a_rig_in_a_document_can_be_read(text: str) -> None:
+    reading = read_text(text)
+    assert not reading.problems and reading.rigs
+
+
+@every_page
+def test_a_command_in_a_document_is_there(page: Path) -> None:
+    named = set(re.findall(r"(?:^|[`/])ferrule ([a-z]+)\b", page.read_text("utf-8"), re.M))
+    assert named <= COMMANDS.keys()
+
+
+@every_page
+def test_a_link_in_a_document_leads_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)#:]+)(?:#[^)]*)?\)", page.read_text("utf-8")):
+        assert (page.parent / target).exists(), target
+
+
+def test_the_language_page_lists_every_shipped_file() -> None:
+    text = (ROOT / "docs/language.md").read_text(encoding="utf-8")
+    assert set(re.findall(r"^\| `(parts/\S+)` \|", text, re.M)) == set(shipped())
