@@ -68,7 +68,11 @@ SLIPS: tuple[tuple[re.Pattern[str], str, str], ...] = tuple(
         (r"=", "a stray `=`", "write key=value with no spaces"),
         (r"\.\d", "a number that begins with its point", "write 0.5, not .5"),
         (r"\.\([^)]*$", "terminals without their closing bracket", "write DEVICE.(T1 T2)"),
-        (r"\.\(", "terminals that cannot be read", "write DEVICE.(T1 T2), names with spaces between"),
+        (
+            r"\.\(",
+            "terminals that cannot be read",
+            "write DEVICE.(T1 T2), names with spaces between",
+        ),
         (r"\.\s", "a terminal without its name", "write DEVICE.TERMINAL with no spaces"),
         (r"\.", "a stray point", "write DEVICE.TERMINAL with no spaces"),
         (r"[,;:]", "punctuation the language does not use", "words stand with spaces between them"),
@@ -83,7 +87,11 @@ SLIPS: tuple[tuple[re.Pattern[str], str, str], ...] = tuple(
 def complain(error: UnexpectedInput, text: str, line: int, file: str) -> Problem:
     """The problem behind a parser's error in the statement ``text`` that begins on ``line``."""
     index = error.pos_in_stream
-    if index is None or index < 0 or (isinstance(error, UnexpectedToken) and error.token.type == "$END"):
+    if (
+        index is None
+        or index < 0
+        or (isinstance(error, UnexpectedToken) and error.token.type == "$END")
+    ):
         index = len(_without_comment(text).rstrip())
     span = _span(text, index, line, file)
     wrong = _first_word_problem(text, line, file)

@@ -67,7 +67,9 @@ def make(run: Run) -> tuple[list[Conductor], Cable | None]:
     attrs = {k: v for k, v in run.given.attrs.items() if k not in ("size", "cores", "length")}
     colours = attrs.get("colours")
     if isinstance(colours, tuple) and len(colours) != len(run.ends):
-        raise Bad(f"{len(colours)} colours for {len(run.ends)} conductors", "a colour for each core")
+        raise Bad(
+            f"{len(colours)} colours for {len(run.ends)} conductors", "a colour for each core"
+        )
     template = Conductor(
         name=run.name,
         label=run.label,
@@ -105,11 +107,15 @@ def _complete(run: Run, size: Size | None, cores: int, metres: float | None) -> 
         raise Bad(f"{run.word} {run.name} has no length", DIMENSIONS["m"])
     if run.word != "cable":
         if cores:
-            raise Bad(f"a {run.word} is one conductor, not {cores}", DIMENSIONS["size"], "is it a cable?")
+            raise Bad(
+                f"a {run.word} is one conductor, not {cores}", DIMENSIONS["size"], "is it a cable?"
+            )
     elif cores != len(run.ends):
         said = f"{cores} cores" if cores else "no number of cores"
-        raise Bad(f"cable {run.name} has {said} and {len(run.ends)} ends on each side",
-                  f"{len(run.ends)}x{size}, or as many ends as cores")
+        raise Bad(
+            f"cable {run.name} has {said} and {len(run.ends)} ends on each side",
+            f"{len(run.ends)}x{size}, or as many ends as cores",
+        )
 
 
 def moved(run: Run, old: End, new: End) -> Run:

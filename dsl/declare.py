@@ -20,7 +20,9 @@ def part(site: Site, statement: Statement) -> None:
     if kind not in kinds():
         site.spoiled.add(name)
         expected, hint = "one of: " + listed(kinds(), 40), did_you_mean(kind, kinds())
-        site.problem(statement.at(statement.items[0]), f"`{kind}` is no kind of device", expected, hint)
+        site.problem(
+            statement.at(statement.items[0]), f"`{kind}` is no kind of device", expected, hint
+        )
         return
     del statement.items[0]
     given = site.given(statement, kind)
@@ -62,7 +64,9 @@ def put_panel(site: Site, draft: Draft) -> None:
     site.panels[draft.name] = Panel(
         draft.name, draft.label, given.attrs, draft.span, given.spans, ways, where
     )
-    if given.attrs.get("metal"):
+    if not given.attrs.get("metal"):
+        site.devices.pop(draft.name, None)
+    else:
         kind = kinds()["panel"]
         variant = kind.choose(given.attrs)
         landings = devices.terminals(kind, variant, given)
@@ -94,17 +98,23 @@ def put_device(site: Site, draft: Draft) -> None:
     """Puts up a device, new or changed."""
     site.drafts[draft.name] = draft
     if not draft.given.sound or not _part_fits(site, draft):
-        site.spoiled.add(draft.name)
+        _spoil(site, draft)
         return
     try:
         site.devices[draft.name] = devices.build(draft, site.parts, site.places, site.panels)
     except devices.Nowhere as bad:
-        site.spoiled.add(draft.name)
+        _spoil(site, draft)
         if site.unknown(bad.place):
             site.bad(draft.given.spans.get("at", draft.span), bad)
     except Bad as bad:
-        site.spoiled.add(draft.name)
+        _spoil(site, draft)
         site.bad(draft.span, bad)
+
+
+def _spoil(site: Site, draft: Draft) -> None:
+    """A device that cannot be put up is known by name, so that nothing follows from it."""
+    site.spoiled.add(draft.name)
+    site.devices.pop(draft.name, None)
 
 
 def _part_fits(site: Site, draft: Draft) -> bool:
@@ -137,7 +147,9 @@ def run(site: Site, statement: Statement) -> None:
         site.check_end(a)
         site.check_end(b)
     site.check_routes(given)
-    put_run(site, Run(statement.word, name, statement.text_of_label(), given, pairs, statement.span))
+    put_run(
+        site, Run(statement.word, name, statement.text_of_label(), given, pairs, statement.span)
+    )
 
 
 def put_run(site: Site, new: Run) -> None:
@@ -158,7 +170,7 @@ def put_run(site: Site, new: Run) -> None:
 
 
 def mode(site: Site, statement: Statement) -> None:
-    """``mode NAME LABEL? { DEVICE=STATE … }``; a later stage's takes the place of an earlier one."""
+    """``mode NAME LABEL? { DEVICE=STATE … }``; a later stage's replaces an earlier one."""
     settings: dict[str, Setting] = {}
     for token in statement.items:
         name, _, state = token.partition("=")

@@ -47,7 +47,10 @@ def with_part(draft: Draft, parts: Mapping[str, Part]) -> Given:
 
 
 def build(
-    draft: Draft, parts: Mapping[str, Part], places: Mapping[str, object], panels: Mapping[str, object]
+    draft: Draft,
+    parts: Mapping[str, Part],
+    places: Mapping[str, object],
+    panels: Mapping[str, object],
 ) -> Device:
     """The device of a draft; raises ``Bad`` where its terminals or its place cannot be told."""
     kind = kinds()[draft.kind]
@@ -138,7 +141,9 @@ def stands(
         message, hint = f"there is no place or panel `{name}`", did_you_mean(name, known)
         raise Nowhere(name, message, "one of: " + listed(known), hint)
     if first:
-        raise Nowhere(name, f"`{name}` is a place, it has no ways", f"at={name}, or ways of a panel")
+        raise Nowhere(
+            name, f"`{name}` is a place, it has no ways", f"at={name}, or ways of a panel"
+        )
     return name, None, ()
 
 
@@ -169,22 +174,35 @@ def missing_terminal(device: Device, terminal: str) -> tuple[str, str, str]:
     """Message, expectation and hint for a terminal that a device has not got."""
     names = [t.name for t in device.terminals]
     has = f"it has {listed(names)}" if names else "it has none"
-    hint = did_you_mean(terminal, names)
-    kind = kinds()[device.kind]
-    for variant in kind.variants:
-        if terminal in variant.terminals and "terminals" not in device.attrs:
-            needs = [w for w in variant.when if not _met(w, device)]
-            if needs:
-                hint = f"{terminal} comes with {' and '.join(_worded(w, kind) for w in needs)}"
-            elif "class2" in device.attrs or "dc" in device.attrs:
-                hint = f"{terminal} is what a {device.kind} that is not `{_excluding(device)}` has"
-            break
     message = f"{device.name} ({_article(device.kind)}) has no terminal {terminal[:40]}"
-    return message, has, hint
+    hint = "" if "terminals" in device.attrs else _comes_with(device, terminal)
+    return message, has, hint or did_you_mean(terminal, names)
 
 
-def _excluding(device: Device) -> str:
-    return "dc" if "dc" in device.attrs else "class2"
+def _comes_with(device: Device, terminal: str) -> str:
+    """What would give a device a terminal that its kind has in another form; empty if nothing."""
+    kind = kinds()[device.kind]
+    ways: dict[str, None] = {}
+    for variant in kind.variants:
+        needs = [_worded(w, kind) for w in variant.when if not _met(w, device)]
+        if (
+            terminal in variant.terminals
+            and needs
+            and kind.choose(_with(device, variant)) is variant
+        ):
+            ways.setdefault(" and ".join(needs))
+    if ways:
+        return f"{terminal} comes with {' or '.join(ways)}"
+    if any(terminal in variant.terminals for variant in kind.variants):
+        own = next(v for v in kind.variants if v.name == device.variant)
+        return f"with {' and '.join(_worded(w, kind) for w in own.when)} it has none"
+    return ""
+
+
+def _with(device: Device, variant: Variant) -> dict[str, object]:
+    """A device's attributes with those that a form of its kind asks for."""
+    asked = (condition.partition("=") for condition in variant.when)
+    return {**device.attrs, **{key: value or True for key, _, value in asked}}
 
 
 def _met(condition: str, device: Device) -> bool:

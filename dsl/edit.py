@@ -38,7 +38,7 @@ def _drop(site: Site, name: str) -> None:
 
 
 def move(site: Site, statement: Statement) -> None:
-    """``move CONDUCTOR END -> END``: lifts an end off the first terminal, lands it on the second."""
+    """``move CONDUCTOR END -> END``: lifts an end off one terminal, lands it on another."""
     token = statement.tokens[1]
     name, _, core = token.partition("/")
     run = site.runs.get(name)
@@ -66,7 +66,9 @@ def _end_of(site: Site, run: Run, core: str, end: End, span: Span) -> End | None
     if core:
         number = int(core[:4])
         if run.word != "cable" or not 1 <= number <= len(rows):
-            has = f"cores 1 to {len(rows)}" if run.word == "cable" else f"{run.name} is a {run.word}"
+            has = (
+                f"cores 1 to {len(rows)}" if run.word == "cable" else f"{run.name} is a {run.word}"
+            )
             site.problem(span, f"{run.name} has no core {core[:4]}", has)
             return None
         rows = (rows[number - 1],)
@@ -88,7 +90,6 @@ def change(site: Site, statement: Statement) -> None:
         given = site.given(statement, draft.kind).over(draft.given)
         label = statement.text_of_label() or draft.label
         put = declare.put_panel if name in site.panels else declare.put_device
-        site.devices.pop(name, None)
         put(site, replace(draft, given=given, label=label))
     elif name in site.places or name in site.routes:
         _change_place(site, statement, name)

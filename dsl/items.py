@@ -9,7 +9,7 @@ from lark import Token
 
 from .kinds import Attr, Words
 from .model import Quantity, Range, Size, Span, Value
-from .problems import Problem, did_you_mean, listed
+from .problems import HINTED, Problem, did_you_mean, listed
 from .source import Statement
 from .units import DIMENSIONS, Bad, amount, quantity, size_range
 
@@ -91,7 +91,9 @@ class ItemReader:
         value = amount(str(token))
         headline = self.words.headline
         if isinstance(value, Range):
-            raise Bad(f"a range without its key: {token}", "key=value", f"did you mean `clamp={token}`?")
+            raise Bad(
+                f"a range without its key: {token}", "key=value", f"did you mean `clamp={token}`?"
+            )
         if isinstance(value, tuple):
             if "size" not in headline:
                 raise Bad(f"{self.words.noun} has no conductor size", self._units())
@@ -102,7 +104,9 @@ class ItemReader:
         written = str(token).lstrip("+-0123456789./")
         key = headline.get(written) or headline.get(value.unit)
         if key is None:
-            raise Bad(f"{self.words.noun} has no use for {token}", self._units(), self._keyed(value))
+            raise Bad(
+                f"{self.words.noun} has no use for {token}", self._units(), self._keyed(value)
+            )
         self._put(key, value, token)
 
     def _keyed(self, value: Quantity) -> str:
@@ -157,7 +161,7 @@ class ItemReader:
         return Bad(
             f"`{word}` is no flag of {self.words.noun}" + (" and no part" if self.parts else ""),
             f"{what}; flags: {flags}" if flags else what,
-            did_you_mean(word, known),
+            did_you_mean(word, known) if len(self.problems) < HINTED else "",
         )
 
 
@@ -211,7 +215,9 @@ def _several(key: str, words: list[str], kind: str) -> tuple[str, ...]:
 
 def _terminals(key: str, text: str) -> tuple[str, ...]:
     names = _several(key, _plain(text).split(), "terminals")
-    odd = [n for n in names if not set(n.replace("+", "").replace("-", "").replace("_", "")) <= ALNUM]
+    odd = [
+        n for n in names if not set(n.replace("+", "").replace("-", "").replace("_", "")) <= ALNUM
+    ]
     if odd:
         raise Bad(f"`{odd[0][:40]}` is no terminal name", "letters, digits, + - _")
     if len(set(names)) < len(names):
@@ -226,4 +232,3 @@ def size_and_cores(given: Given) -> tuple[Size | None, int]:
     """A conductor's size and its number of cores (0: not said) from its items."""
     size, cores = given.attrs.get("size"), given.attrs.get("cores")
     return (size if isinstance(size, Size) else None), (cores if isinstance(cores, int) else 0)
-

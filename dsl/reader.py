@@ -20,6 +20,7 @@ from .units import Bad, quantity
 BOOKS = ("nfpa70", "abyc-e11", "iec60364")
 AMBIENT_C = 30.0  # reference ambient of the ampacity tables of all three books
 BASE = "base"
+DEEPEST = 40
 ONCE = ("rig", "rules", "ambient")
 
 
@@ -139,6 +140,9 @@ class _Reader:
             return
         if file in self.sources:
             return
+        if len(self.using) > DEEPEST:
+            self._problem(statement, f"files that use files, more than {DEEPEST} deep")
+            return
         text = _load(path)
         if isinstance(text, Problem):
             self.site.blind = True
@@ -148,7 +152,9 @@ class _Reader:
         self.sources[file] = text
         yield from self._expanded(text, file)
 
-    def _problem(self, statement: Statement, message: str, expected: str = "", hint: str = "") -> None:
+    def _problem(
+        self, statement: Statement, message: str, expected: str = "", hint: str = ""
+    ) -> None:
         self.problems.append(Problem(statement.span, message, expected, hint))
 
     def _open(self, statement: Statement | Spoiled, stages: list[_Stage]) -> _Stage:
@@ -157,18 +163,28 @@ class _Reader:
         name = str(statement.name)
         same = next((s for s in stages if s.name == name), None)
         if same:
-            where = f"first declared at {same.span}" if same.span else "it is the text outside any stage"
+            where = (
+                f"first declared at {same.span}"
+                if same.span
+                else "it is the text outside any stage"
+            )
             self._problem(statement, f"the name {name} is taken", "a name of its own", where)
         return _Stage(name, statement.text_of_label(), [], statement.span)
 
     def _unclosed(self, stage: _Stage) -> None:
         if stage.span:
             hint = "close it with `}` on a line of its own"
-            self.problems.append(Problem(stage.span, f"the stage {stage.name} is not closed", "`}`", hint))
+            self.problems.append(
+                Problem(stage.span, f"the stage {stage.name} is not closed", "`}`", hint)
+            )
 
     def _note_later(self, stage: _Stage) -> None:
         for statement in stage.statements:
-            if isinstance(statement, Statement) and statement.name and statement.word not in NOT_NEW:
+            if (
+                isinstance(statement, Statement)
+                and statement.name
+                and statement.word not in NOT_NEW
+            ):
                 self.site.later.setdefault(str(statement.name), statement.at(statement.name))
 
     # -- what is said once ---------------------------------------------------------------------
@@ -183,7 +199,9 @@ class _Reader:
         elif not outside:
             self._problem(statement, f"`{word}` inside a stage", "it stands outside any stage")
         elif word in self.once:
-            self._problem(statement, f"a second `{word}`", "one", f"the first is at {self.once[word].span}")
+            self._problem(
+                statement, f"a second `{word}`", "one", f"the first is at {self.once[word].span}"
+            )
         else:
             self.once[word] = statement
 

@@ -1,4 +1,4 @@
-"""What is there so far: everything declared, by name, and what can be said about a name that isn't."""
+"""What is there so far, by name, and what can be said about a name that is not there."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from .model import (
     Place,
     Span,
 )
-from .problems import Problem, did_you_mean, listed
+from .problems import HINTED, Problem, did_you_mean, listed
 from .source import Statement
 from .units import Bad
 
@@ -32,7 +32,8 @@ class Site:
 
     ``spoiled`` are names whose statement could not be read: nothing that refers to them is judged.
     ``blind`` is set where a used file is missing: then no unknown name is judged.  ``gone`` are
-    names removed so far, ``later`` those that later stages add, ``laid`` the conductors of this stage.
+    names removed so far, ``later`` those that later stages add, ``laid`` the conductors that this
+    stage lays.
     """
 
     problems: list[Problem]
@@ -67,10 +68,12 @@ class Site:
         """The items of a statement about a kind of device, a conductor or a place."""
         if what not in kinds():
             return ItemReader(statement, words(what), self.problems).read()
-        parts = {*self.parts, *self.spoiled}
+        parts = {*self.parts, *self.spoiled} if self.spoiled else self.parts
         return ItemReader(statement, words(what), self.problems, parts, not self.blind).read()
 
-    def is_free(self, statement: Statement, *shelves: Mapping[str, Place | Panel | Draft | Run | Part]) -> bool:
+    def is_free(
+        self, statement: Statement, *shelves: Mapping[str, Place | Panel | Draft | Run | Part]
+    ) -> bool:
         """Whether a statement's name is still free on the shelves; a problem where it is not."""
         name = str(statement.name)
         for shelf in shelves:
@@ -90,7 +93,7 @@ class Site:
             return f"it is removed at {self.gone[name]}"
         if name in self.later:
             return f"a later stage adds it, at {self.later[name]}"
-        return did_you_mean(name, known)
+        return did_you_mean(name, known) if len(self.problems) < HINTED else ""
 
     def check_end(self, end: End) -> None:
         """A problem where a conductor's end names no device, or no terminal of it."""
@@ -104,8 +107,12 @@ class Site:
     def no_device(self, name: str, span: Span, terminal: str = "") -> None:
         """The problem of a name that is no device here."""
         if name in self.panels:
-            message = f"the panel {name} has no terminal {terminal}" if terminal else f"{name} is a panel"
-            self.problem(span, message, "", "its PE comes with the flag `metal`" if terminal else "")
+            message = (
+                f"the panel {name} has no terminal {terminal}" if terminal else f"{name} is a panel"
+            )
+            self.problem(
+                span, message, "", "its PE comes with the flag `metal`" if terminal else ""
+            )
         elif name in self.runs:
             what = self.runs[name].word
             self.problem(span, f"{name} is a {what}, not a device", "a device of this rig")

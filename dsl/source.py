@@ -196,9 +196,7 @@ def _end(quiet: str, start: int) -> int:
     return closing if closing >= 0 else len(quiet)
 
 
-def statements(
-    text: str, file: str, problems: list[Problem]
-) -> Iterator[Statement | Spoiled]:
+def statements(text: str, file: str, problems: list[Problem]) -> Iterator[Statement | Spoiled]:
     """All statements of a text; what cannot be read goes to ``problems``."""
     parse = grammar().parse
     for chunk in chunks(text):
@@ -234,7 +232,11 @@ def _unreadable(chunk: Chunk, file: str, index: int) -> Problem:
     line = chunk.line + before.count("\n")
     column = index - before.rfind("\n")
     character = chunk.text[index]
-    what = "bytes that are not UTF-8" if character == "\ufffd" else f"a control character (U+{ord(character):04X})"
+    what = (
+        "bytes that are not UTF-8"
+        if character == "\ufffd"
+        else f"a control character (U+{ord(character):04X})"
+    )
     return Problem(
         Span(file, line, column, line, column + 1),
         f"the text has {what} here",

@@ -14,7 +14,7 @@ from .site import Site
 from .source import Spoiled, Statement
 
 Act = Callable[[Site, Statement], None]
-RUNS: dict[str, Act] = {word: declare.run for word in ("wire", "cable", "link", "bond")}
+RUNS: dict[str, Act] = dict.fromkeys(("wire", "cable", "link", "bond"), declare.run)
 
 
 def phases() -> tuple[dict[str, Act], ...]:
@@ -87,16 +87,17 @@ def _check_ways_of(
     site: Site, device: Device, panel: Panel, taken: dict[tuple[str, int], Device]
 ) -> None:
     span = device.span_of("at")
-    if panel.name in site.spoiled:
+    if panel.name in site.spoiled or not device.ways:
         return
+    takes = f"{device.name} takes {_ways(device)} of {panel.name}"
     if any(not 1 <= way <= panel.ways for way in device.ways):
-        what = f"{device.name} takes {_ways(device)} of {panel.name}, which has ways 1 to {panel.ways}"
+        what = f"{takes}, which has ways 1 to {panel.ways}"
         site.problem(span, what, _free(site, panel, device))
         return
     others = [taken.setdefault((panel.name, way), device) for way in device.ways]
     other = next((o for o in others if o is not device), None)
     if other:
-        what = f"{device.name} takes {_ways(device)} of {panel.name}, where {other.name} has {_ways(other)}"
+        what = f"{takes}, where {other.name} has {_ways(other)}"
         site.problem(span, what, _free(site, panel, device), f"{other.name} is at {other.span}")
 
 
@@ -106,7 +107,9 @@ def _ways(device: Device) -> str:
 
 
 def _free(site: Site, panel: Panel, but: Device) -> str:
-    used = {w for d in site.devices.values() if d.panel == panel.name and d is not but for w in d.ways}
+    used = {
+        w for d in site.devices.values() if d.panel == panel.name and d is not but for w in d.ways
+    }
     free = [str(w) for w in range(1, panel.ways + 1) if w not in used]
     return "free ways: " + listed(free) if free else "the panel is full"
 
@@ -125,5 +128,3 @@ def _land_on_joints(site: Site) -> None:
         like = devices.terminals(kind, replace(kind.variants[0], terminals=("",)), Given(attrs))[0]
         landings = tuple(replace(like, name=n) for n in names)
         site.devices[name] = replace(device, terminals=landings)
-
-

@@ -87,7 +87,8 @@ SPELLINGS = {
     "amps": "A", "a": "A", "v": "V", "w": "W", "hz": "Hz", "HZ": "Hz", "awg": "AWG", "ka": "kA",
     "Ma": "mA", "kva": "kVA", "kw": "kW", "KW": "kW", "KVA": "kVA", "ah": "Ah", "AH": "Ah",
     "nm": "Nm", "N.m": "Nm", "sec": "s", "Vac": "V", "Vdc": "V", "VAC": "V", "VDC": "V",
-    "in-lb": "lbin", "inlb": "lbin", "lb-in": "lbin", "ft-lb": "lbft", "ftlb": "lbft", "lb-ft": "lbft",
+    "in-lb": "lbin", "inlb": "lbin", "lb-in": "lbin", "ft-lb": "lbft",
+    "ftlb": "lbft", "lb-ft": "lbft",
 }  # fmt: skip
 
 MOST = 1e9
@@ -139,7 +140,9 @@ def amount(text: str) -> Quantity | Range | tuple[int, Size]:
     """
     found = _PARTS.fullmatch(text)
     if not found:
-        raise Bad(f"cannot read the quantity {text[:40]}", "a number and its unit, like 15A or 2.5mm2")
+        raise Bad(
+            f"cannot read the quantity {text[:40]}", "a number and its unit, like 15A or 2.5mm2"
+        )
     cores, low, number, unit = found["cores"], found["low"], found["number"], found["unit"] or ""
     if unit in ("mm2", "AWG"):
         return _sizes(cores, low, number, unit, text)
@@ -179,17 +182,25 @@ def _quantity(number: str, unit: str, text: str) -> Quantity:
 
 def _no_unit(number: str, unit: str, text: str) -> Bad:
     if not unit:
-        return Bad(f"{text[:40]} has no unit", "a number and its unit with no space, like 15A or 2.5mm2")
+        return Bad(
+            f"{text[:40]} has no unit", "a number and its unit with no space, like 15A or 2.5mm2"
+        )
     spelled = SPELLINGS.get(unit) or SPELLINGS.get(unit.strip("."))
     hint = f"did you mean `{number}{spelled}`?" if spelled else ""
-    return Bad(f"unknown unit {unit[:20]} in {text[:40]}", "one of " + " ".join([*UNITS, "mm2", "AWG"]), hint)
+    return Bad(
+        f"unknown unit {unit[:20]} in {text[:40]}",
+        "one of " + " ".join([*UNITS, "mm2", "AWG"]),
+        hint,
+    )
 
 
 def quantity(text: str, dimension: str) -> Quantity:
     """A quantity that must be of one dimension (``A``, ``m`` …); raises ``Bad``."""
     value = amount(text) if text[:1].isdigit() or text[:1] in "+-" else None
     if not isinstance(value, Quantity) or value.unit != dimension:
-        raise Bad(f"{text[:40]} is not {DIMENSIONS[dimension].split(',')[0]}", DIMENSIONS[dimension])
+        raise Bad(
+            f"{text[:40]} is not {DIMENSIONS[dimension].split(',')[0]}", DIMENSIONS[dimension]
+        )
     return value
 
 

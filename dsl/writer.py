@@ -149,7 +149,7 @@ def _run_cells(statement: Statement) -> tuple[str, ...]:
         statement.word,
         str(statement.name),
         str(statement.label or ""),
-        *(before[:2] + ["", ""])[:2],
+        *[*before[:2], "", ""][:2],
         " ".join(before[2:]),
         " ".join(_tidy(t) for t in rest[first:arrow]),
         "->",

@@ -3,7 +3,6 @@
 from pathlib import Path
 
 import pytest
-
 from ferrule.dsl.model import Quantity, Range, Rig, Size
 from ferrule.dsl.reader import read, read_text
 from ferrule.dsl.units import AWG, UNITS, amount
@@ -34,7 +33,9 @@ def test_a_rig_for_each_stage(van: tuple[Rig, ...]) -> None:
     assert [len(r.conductors) for r in van] == [19, 27]
 
 
-def test_a_device_starts_from_its_part_and_its_own_items_stand_over_it(van: tuple[Rig, ...]) -> None:
+def test_a_device_starts_from_its_part_and_its_own_items_stand_over_it(
+    van: tuple[Rig, ...],
+) -> None:
     q2 = van[0].devices["Q2"]
     assert (q2.part, q2.panel, q2.ways) == ("mcb15", "AP", (3,))
     assert q2.number("rating") == 15
@@ -111,7 +112,8 @@ def test_a_removed_cable_goes_with_its_cores_and_frees_its_name() -> None:
 
 
 def test_change_keeps_what_it_does_not_name() -> None:
-    text = "place P \"p\"\nbreaker Q 15A curve=C at=P\nlamp A\ncable C 2x14AWG 1m Q.1 Q.2 -> A.(L N) cord\n"
+    text = 'place P "p"\nbreaker Q 15A curve=C at=P\nlamp A\n'
+    text += "cable C 2x14AWG 1m Q.1 Q.2 -> A.(L N) cord\n"
     last = rig(text + "stage S {\nchange Q 20A\nchange C 2x12AWG\nchange P ambient=50degC\n}\n")
     q = last.devices["Q"]
     assert (q.number("rating"), q.text("curve"), q.place) == (20, "C", "P")
@@ -131,7 +133,9 @@ def test_a_change_that_adds_terminals_lets_the_same_stage_land_on_them() -> None
     [("", (2,)), ("poles=2", (2, 3)), ("poles=1N", (2, 3)), ("poles=3N", (2, 3, 4, 5)),
      ("poles=1N ways=1", (2,)), ("poles=3 ways=4", (2, 3, 4, 5))],
 )  # fmt: skip
-def test_a_device_takes_as_many_ways_as_it_says_or_has_poles(item: str, ways: tuple[int, ...]) -> None:
+def test_a_device_takes_as_many_ways_as_it_says_or_has_poles(
+    item: str, ways: tuple[int, ...]
+) -> None:
     text = f"panel P ways=6\nbreaker Q 15A {item} at=P.2\n"
     assert rig(text).devices["Q"].ways == ways
 
@@ -141,7 +145,9 @@ def test_a_range_of_ways_is_taken_as_it_stands() -> None:
 
 
 def test_a_metal_panel_is_a_device_with_an_earth_terminal() -> None:
-    last = rig("panel P ways=6 metal\npanel R ways=2\nearth G positions=1\nwire W 8AWG 1m P.PE -> G.1\n")
+    last = rig(
+        "panel P ways=6 metal\npanel R ways=2\nearth G positions=1\nwire W 8AWG 1m P.PE -> G.1\n"
+    )
     assert [t.name for t in last.devices["P"].terminals] == ["PE"]
     assert "R" not in last.devices and set(last.panels) == {"P", "R"}
 
@@ -167,7 +173,8 @@ def test_a_stud_is_told_from_a_clamp() -> None:
 @pytest.mark.parametrize(
     ("text", "value", "unit"),
     [("30mA", 0.03, "A"), ("6kA", 6000, "A"), ("3kVA", 3000, "VA"), ("18in", 0.4572, "m"),
-     ("15ft", 4.572, "m"), ("104degF", 40, "degC"), ("-40degF", -40, "degC"), ("20mohm", 0.02, "ohm"),
+     ("15ft", 4.572, "m"), ("104degF", 40, "degC"), ("-40degF", -40, "degC"),
+     ("20mohm", 0.02, "ohm"),
      ("100ms", 0.1, "s"), ("3%", 3, "%"), ("10lbin", 1.12984829, "Nm"), ("200Ah", 200, "Ah")],
 )  # fmt: skip
 def test_quantities_are_kept_in_base_units(text: str, value: float, unit: str) -> None:
@@ -206,3 +213,8 @@ def test_files_are_used_once_and_from_where_they_are(tmp_path: Path) -> None:
     assert list(reading.rigs[0].devices) == ["B", "A"]
     assert reading.rigs[0].parts["p"].span.file.endswith("c.rig")
     assert len(reading.sources) == 3
+
+
+def test_a_change_leaves_a_device_where_it_stands_in_the_order() -> None:
+    last = rig("lamp A\nlamp B\npanel P ways=2 metal\nstage S {\nchange A 5W\nchange P ways=3\n}\n")
+    assert list(last.devices) == ["P", "A", "B"]

@@ -1,9 +1,10 @@
-"""Broken texts, one mistake each: where it is reported, in what words, and that nothing follows."""
+"""Broken texts, one mistake each: where it is reported, in what words; and nothing follows."""
+# ruff: noqa: E501 (a row of a table of texts stays on its line)
 
+import time
 from pathlib import Path
 
 import pytest
-
 from ferrule.dsl.problems import render_problem
 from ferrule.dsl.reader import read, read_text
 
@@ -220,3 +221,19 @@ def test_a_problem_is_shown_with_its_line_and_carets() -> None:
         "      hint: did you mean `NBAR`?"
     )
     assert "\x1b[" in render_problem(reading.problems[0], reading.sources, colour=True)
+
+
+def test_thousands_of_mistakes_are_told_in_bounded_time() -> None:
+    """Near misses are not searched for without end: 4,000 bad lines take seconds, not minutes."""
+    good = "".join(f"lamp E{n} 12V\n" for n in range(2000))
+    bad = "".join(f"wire W{n} 14AWG 1m F{n}.L -> E{n}.L\nlamp G{n} vvv\n" for n in range(2000))
+    start = time.perf_counter()
+    problems = read_text("rules nfpa70\n" + good + bad).problems
+    assert len(problems) == 4000
+    assert time.perf_counter() - start < 10
+
+
+def test_a_terminal_of_another_form_of_the_kind_is_explained() -> None:
+    text = "breaker Q 15A\nlamp E dc\nwire W 14AWG 1m Q.N1 -> E.L\n"
+    hints = [p.hint for p in read_text("rules nfpa70\n" + text).problems]
+    assert hints == ["N1 comes with poles=3N or poles=1N", "with the flag `dc` it has none"]

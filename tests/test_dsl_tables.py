@@ -4,7 +4,6 @@ import re
 from pathlib import Path
 
 import pytest
-
 from ferrule.dsl import make_kinds, reference
 from ferrule.dsl.complaints import KEYWORDS, WORDS
 from ferrule.dsl.kinds import kinds
