@@ -1,0 +1,445 @@
+"""P: every ungrounded conductor held by a device, and neutrals by the devices of their lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from heapq import heappop, heappush
+from itertools import count
+from math import inf
+
+from ...dsl.model import Conductor
+from ..book import Allowance, Figure, Missing
+from ..cut import Protection, protection
+from ..findings import WARNING, Related
+from ..flow import Cut
+from ..network import WIRE, Edge
+from ..registry import Hit, rule
+from ..trace import LINES, ModeView, Stage, wanted
+
+NEAR = 1.0 + 1e-9
+
+
+@dataclass(frozen=True)
+class Weak:
+    """A conductor that more can flow in than may: the cut, the limit, and where it stands."""
+
+    stage: Stage
+    view: ModeView
+    protection: Protection
+    edge: Edge
+    conductor: Conductor
+    cut: Cut
+    limit: Figure
+
+    @cached_property
+    def excess_ends(self) -> tuple[int, ...]:
+        """The ends at which more can arrive than the conductor may carry."""
+        return tuple(
+            end
+            for end in (self.edge.a, self.edge.b)
+            if self.protection.from_side(self.edge, end).amps > self.limit.value * NEAR
+        )
+
+
+def _limit(stage: Stage, conductor: Conductor) -> Figure | Missing:
+    return stage.book.limit(conductor, stage.rig)
+
+
+def _wires(stage: Stage, view: ModeView) -> Iterator[tuple[Edge, Conductor]]:
+    conductors = stage.rig.conductors
+    for edge in protection(view).live_edges:
+        if edge.kind == WIRE:
+            conductor = conductors[edge.owner]
+            if conductor.size is not None and not _within_bank(view, edge):
+                yield edge, conductor
+
+
+def _within_bank(view: ModeView, edge: Edge) -> bool:
+    """Whether a conductor joins two batteries directly: part of the bank, before its device."""
+    devices = view.wiring.rig.devices
+    ends = (view.wiring.names[edge.a][0], view.wiring.names[edge.b][0])
+    return all(devices[name].kind == "battery" for name in ends)
+
+
+def weak_conductors(stage: Stage, view: ModeView) -> Iterator[Weak]:
+    """Every ungrounded conductor of a mode whose worst current is above its limit."""
+    held = protection(view)
+    limits: dict[str, Figure | Missing] = {}
+    for edge, conductor in _wires(stage, view):
+        bound = held.arriving(edge.a)
+        if bound.amps == 0:
+            continue
+        limit = _limit_once(stage, conductor, limits)
+        if isinstance(limit, Missing) or bound.amps <= limit.value * NEAR:
+            continue
+        cut = held.through(edge)
+        if cut.amps > limit.value * NEAR:
+            yield Weak(stage, view, held, edge, conductor, cut, limit)
+
+
+def _limit_once(
+    stage: Stage, conductor: Conductor, known: dict[str, Figure | Missing]
+) -> Figure | Missing:
+    if conductor.cable is None:
+        return _limit(stage, conductor)
+    if conductor.cable not in known:
+        known[conductor.cable] = _limit(stage, conductor)
+    return known[conductor.cable]
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """The unprotected run of a conductor up to the device that ends it.
+
+    ``length_m`` from where the current enters to the farthest device; ``situations`` the book's
+    words for it; ``devices`` the devices it ends in, ``ends_well`` whether they hold it.
+    """
+
+    length_m: float
+    situations: tuple[str, ...]
+    devices: tuple[str, ...]
+    ends_well: bool
+
+
+def run_of(weak: Weak, near: int) -> Run:
+    """Follow a weak conductor from the end where too much can arrive to what protects it."""
+    far = weak.edge.other(near)
+    sides = weak.protection.sides(weak.edge)
+    far_side = set() if sides is None else (sides[1] if near in sides[0] else sides[0])
+    devices, ends_well = _ends_in(weak, far_side)
+    behind = _distances(weak, far, far_side)
+    to_device = max((behind.get(node, inf) for node, _ in devices), default=0.0)
+    before, origin = _from_origin(weak, near, far_side)
+    names = tuple(dict.fromkeys(name for _, name in devices))
+    length = before + weak.conductor.length_m + to_device
+    return Run(length, _situations(weak, origin), names, ends_well)
+
+
+def _ends_in(weak: Weak, side: set[int]) -> tuple[list[tuple[int, str]], bool]:
+    """The protective poles on a side as (node, device), and whether all together hold it.
+
+    They do where their ratings add up to no more than the limit, and nothing else takes current.
+    """
+    held, view = weak.protection, weak.view
+    cell = held.cell[weak.edge.a]
+    found = []
+    total = 0.0
+    for edge in held.poles.get(cell, ()):
+        node = edge.a if edge.a in side else edge.b
+        if node in side:
+            found.append((node, edge.owner))
+            total += held.ratings[edge.owner]
+    takers = any(
+        view.wiring.kinds[device].acts in ("load", "outlet", "converter")
+        for device, _ in (view.wiring.names[node] for node in side)
+    )
+    return found, bool(found) and not takers and total <= weak.limit.value * NEAR
+
+
+def _distances(weak: Weak, start: int, side: set[int]) -> dict[int, float]:
+    """Length of conductor, m, from a node to every node of its side."""
+    conductors = weak.stage.rig.conductors
+    best = {start: 0.0}
+    order = count()
+    queue = [(0.0, next(order), start)]
+    while queue:
+        length, _, node = heappop(queue)
+        for edge in weak.view.network.neighbours[node]:
+            far = edge.other(node)
+            if far not in side:
+                continue
+            step = length + (conductors[edge.owner].length_m if edge.kind == WIRE else 0.0)
+            if step < best.get(far, inf):
+                best[far] = step
+                heappush(queue, (step, next(order), far))
+    return best
+
+
+def _from_origin(weak: Weak, near: int, far_side: set[int]) -> tuple[float, str]:
+    """How far back, m, the current enters, through conductors as thin as this one; and where."""
+    view = weak.view
+    node, length, came = near, 0.0, weak.edge
+    while True:
+        device = view.wiring.names[node][0]
+        kind = view.wiring.kinds[device]
+        steps = [e for e in view.network.neighbours[node] if e is not came]
+        if kind.acts == "source" or len(steps) != 1 or steps[0].kind != WIRE:
+            return length, device
+        conductor = weak.stage.rig.conductors[steps[0].owner]
+        size, own = conductor.size, weak.conductor.size
+        if size is None or own is None or size.mm2 > own.mm2 * NEAR:
+            return length, device
+        came, length = steps[0], length + conductor.length_m
+        node = came.other(node)
+
+
+def _situations(weak: Weak, origin: str) -> tuple[str, ...]:
+    """The book's words for where an unprotected run begins, the longest allowance first."""
+    device = weak.stage.rig.devices.get(origin)
+    kind = device.kind if device else ""
+    sheathed = weak.conductor.cable is not None
+    if kind == "battery":
+        return ("battery-sheathed", "battery") if sheathed else ("battery",)
+    found = ["source-sheathed", "source"] if sheathed else ["source"]
+    panels = {
+        weak.stage.rig.devices[end.device].panel
+        for end in (weak.conductor.a, weak.conductor.b)
+        if end.device in weak.stage.rig.devices
+    }
+    if len(panels) == 1 and None not in panels:
+        found.insert(0, "panel")
+    if weak.cut.amps < inf:
+        found += ["tap", "tap-single", "change-of-section"]
+    if kind in ("charger", "alternator", "solar", "dcdc"):
+        found.append("charge-source")
+    return tuple(found)
+
+
+def allowance(weak: Weak, run: Run) -> Allowance | None:
+    """The longest unprotected length the book allows this run; None where it allows none."""
+    ampacity = weak.stage.book.ampacity(weak.conductor, weak.stage.rig)
+    best: Allowance | None = None
+    for situation in run.situations:
+        found = weak.stage.book.allowance(situation)
+        if found is None or not run.ends_well:
+            continue
+        strong = isinstance(ampacity, Figure) and ampacity.value >= found.ratio * weak.cut.amps
+        if (strong or not found.ratio) and (best is None or found.value > best.value):
+            best = found
+    return best
+
+
+def _verdict(weak: Weak) -> tuple[str, Run, Allowance | None] | None:
+    """P01, P02 or P03 for a weak conductor, with its run; None where the book allows it."""
+    worst: tuple[str, Run, Allowance | None] | None = None
+    for end in weak.excess_ends or (weak.edge.a,):
+        run = run_of(weak, end)
+        allowed = allowance(weak, run)
+        if allowed is not None and run.length_m <= allowed.value * NEAR:
+            continue
+        code = "P03" if allowed else "P01" if weak.cut.amps == inf else "P02"
+        if worst is None or code < worst[0]:
+            worst = (code, run, allowed)
+    return worst
+
+
+def _hits(stage: Stage, code: str) -> Iterator[Hit]:
+    make = {"P01": _unprotected, "P02": _undersized, "P03": _too_far}[code]
+    for view in stage.modes:
+        for weak in weak_conductors(stage, view):
+            verdict = _verdict(weak)
+            if verdict is not None and verdict[0] == code:
+                yield make(weak, verdict[1], verdict[2])
+
+
+def _size(weak: Weak) -> str:
+    return f"{weak.conductor.name} ({weak.conductor.size})"
+
+
+def _feeds(weak: Weak) -> tuple[Related, ...]:
+    devices = weak.stage.rig.devices
+    names = [part for name in weak.cut.names for part in name.split(", ")]
+    return tuple(Related(devices[n].span, f"fed through {n}") for n in names if n in devices)
+
+
+def _unprotected(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
+    sources = " and ".join(weak.cut.names)
+    ending = f"; it ends in {', '.join(run.devices)}, which do not hold it" if run.devices else ""
+    return Hit(
+        on=(weak.conductor.name, *weak.cut.names[:1]),
+        span=weak.conductor.span,
+        message=f"nothing protects {_size(weak)}: {sources} reaches it through no overcurrent "
+        f"device, and it may carry {weak.limit.value:g} A{ending}",
+        fix=f"put a device of at most {weak.limit.value:g} A where {weak.conductor.name} "
+        f"leaves {sources}",
+        mode=weak.view.name,
+        limit=weak.limit.value,
+        unit="A",
+        why=(*weak.limit.steps,),
+        related=_feeds(weak),
+        clause=weak.limit.clause,
+    )
+
+
+def _undersized(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
+    holding = " + ".join(weak.cut.names)
+    return Hit(
+        on=(weak.conductor.name, *weak.cut.names),
+        span=weak.conductor.span,
+        message=f"{_size(weak)} can come to carry {weak.cut.amps:g} A, held only by {holding}; "
+        f"its device may be {weak.limit.value:g} A at most",
+        fix=f"a larger conductor, or devices ahead of it that add up to {weak.limit.value:g} A "
+        "or less",
+        mode=weak.view.name,
+        value=weak.cut.amps,
+        limit=weak.limit.value,
+        unit="A",
+        why=(f"the cut: {holding} = {weak.cut.amps:g} A", *weak.limit.steps),
+        related=_feeds(weak),
+        clause=weak.limit.clause,
+    )
+
+
+def _too_far(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
+    assert allowed is not None
+    device = ", ".join(run.devices)
+    return Hit(
+        on=(weak.conductor.name, *run.devices),
+        span=weak.conductor.span,
+        message=f"{_size(weak)} runs {run.length_m:g} m to its device {device}; "
+        f"{allowed.value:g} m may run unprotected",
+        fix=f"bring {device} within {allowed.value:g} m along the conductor, or protect it "
+        "where it begins",
+        mode=weak.view.name,
+        value=run.length_m,
+        limit=allowed.value,
+        unit="m",
+        why=allowed.steps,
+        related=_feeds(weak),
+        clause=allowed.clause,
+    )
+
+
+PROTECT = {
+    "nfpa70": "NFPA 70 240.4, 240.21",
+    "abyc-e11": "ABYC E-11 11.10.1",
+    "iec60364": "IEC 60364-4-43 433.1, 433.2 (from memory)",
+}
+
+
+@rule("P01", "conductor-unprotected", clauses=PROTECT)
+def conductor_unprotected(stage: Stage) -> Iterator[Hit]:
+    """A source reaches an ungrounded conductor through no overcurrent device at all.
+
+    Why: a battery or a supply gives as much current into a fault as it can; with nothing to open
+    the circuit the conductor is the fuse, and burns along its whole length.
+    Breaks it: a lead from the battery's positive post straight to a load or a bar.
+    Does not: a lead that ends in a fuse within the length the book allows from the post; leads
+    between the batteries of one bank.
+    """
+    return _hits(stage, "P01")
+
+
+@rule("P02", "conductor-undersized", clauses=PROTECT)
+def conductor_undersized(stage: Stage) -> Iterator[Hit]:
+    """The devices ahead of a conductor let more current through than it may carry.
+
+    The worst current is a maximum flow: every device at its rating, every self-limiting source at
+    its limit, all feeds added up.  The devices named are the minimum cut.
+    Why: an overloaded conductor overheats without any device knowing.
+    Breaks it: 14 AWG behind a 20 A breaker; a lead behind a bar that two 30 A feeds reach.
+    Does not: a conductor whose largest allowed device is at least the worst current; a tap within
+    the book's length that ends in a device that holds it.
+    """
+    return _hits(stage, "P02")
+
+
+@rule("P03", "device-too-far", clauses=PROTECT)
+def device_too_far(stage: Stage) -> Iterator[Hit]:
+    """A conductor is protected only at its far end, farther away than the book allows.
+
+    Why: a fault on the way to the device is cleared by nothing.
+    Breaks it: the battery fuse half a metre from the post where 7 in are allowed.
+    Does not: the same fuse within the allowed length, or a conductor protected where it begins.
+    """
+    return _hits(stage, "P03")
+
+
+@rule("P17", "neutral-overloaded", clauses={"nfpa70": "NFPA 70 210.4, 220.61 (from memory)"})
+def neutral_overloaded(stage: Stage) -> Iterator[Hit]:
+    """A neutral that several circuits return through can carry more than it may.
+
+    Lines of one source that are not in opposition add up in their common neutral; no device
+    stands in it.  The worst current is the flow into all circuits that return through it.
+    Why: each circuit's device sees only its own share.
+    Breaks it: two 15 A circuits of the same line sharing one 14 AWG neutral.
+    Does not: a multiwire circuit on the two opposed lines of a split supply.
+    """
+    for view in stage.modes:
+        yield from _neutrals(stage, view)
+
+
+def _neutrals(stage: Stage, view: ModeView) -> Iterator[Hit]:
+    held = protection(view)
+    for edge, circuits in _returns(view).items():
+        conductor = stage.rig.conductors[edge.owner]
+        if conductor.size is None:
+            continue
+        by_role: dict[str, set[int]] = {}
+        for role, cell in circuits:
+            by_role.setdefault(role, set()).add(cell)
+        if max(map(len, by_role.values())) < 2:
+            continue
+        limit = _limit(stage, conductor)
+        if isinstance(limit, Missing):
+            continue
+        bounds = {r: sum(held.into(c).amps for c in cells) for r, cells in by_role.items()}
+        if max(bounds.values()) <= limit.value * NEAR:
+            continue
+        cut = max((held.into_all(cells) for cells in by_role.values()), key=lambda c: c.amps)
+        if cut.amps > limit.value * NEAR and cut.amps < inf:
+            yield Hit(
+                on=(conductor.name, *cut.names),
+                span=conductor.span,
+                message=f"the neutral {conductor.name} ({conductor.size}) can come to carry "
+                f"{cut.amps:g} A from {' + '.join(cut.names)}; {limit.value:g} A is its most",
+                fix="give each circuit its own neutral back to the bar",
+                mode=view.name,
+                value=cut.amps,
+                limit=limit.value,
+                unit="A",
+                why=(f"the cut: {' + '.join(cut.names)} = {cut.amps:g} A", *limit.steps),
+                clause="" if stage.book.name == "nfpa70" else limit.clause,
+            )
+
+
+def _returns(view: ModeView) -> dict[Edge, set[tuple[str, int]]]:
+    """The neutral conductors of a mode with the circuits (line role, cell) behind each."""
+    held, wiring = protection(view), view.wiring
+    starts = [s.nodes["N"] for s in view.live.values() if "N" in s.nodes]
+    reached = view.network.walk(starts)
+    behind: dict[int, set[tuple[str, int]]] = {}
+    for (device, terminal), node in wiring.nodes.items():
+        if wiring.kinds[device].acts not in ("load", "outlet", "converter") or node not in reached:
+            continue
+        if wanted(terminal) != "N" or terminal.startswith("out"):
+            continue
+        for t in wiring.variants[device].terminals:
+            if wanted(t) in LINES and not t.startswith("out"):
+                line = wiring.node(device, t)
+                role = view.node_role(line)
+                if role in LINES and held.arriving(line).amps > 0:
+                    behind.setdefault(node, set()).add((role, held.cell[line]))
+    circuits: dict[Edge, set[tuple[str, int]]] = {}
+    for node in reversed(list(reached)):
+        edge = reached[node]
+        if edge is None or node not in behind:
+            continue
+        if edge.kind == WIRE:
+            circuits[edge] = behind[node]
+        behind.setdefault(edge.other(node), set()).update(behind[node])
+    return circuits
+
+
+@rule("P18", "size-not-checked", WARNING)
+def size_not_checked(stage: Stage) -> Iterator[Hit]:
+    """The book has no figure for a conductor that carries current.
+
+    Why: a conductor that cannot be checked must not pass in silence.
+    Breaks it: a size that the book's table does not have.
+    Does not: any size of the table.
+    """
+    for view in stage.modes:
+        for _, conductor in _wires(stage, view):
+            limit = _limit(stage, conductor)
+            if isinstance(limit, Missing):
+                yield Hit(
+                    on=(conductor.name,),
+                    span=conductor.span,
+                    message=f"{conductor.name} ({conductor.size}) was not checked: {limit.reason}",
+                    fix="use a size of the book's table, or check it by hand",
+                    mode=view.name,
+                    clause=limit.clause,
+                )

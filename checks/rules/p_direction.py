@@ -1,0 +1,81 @@
+"""P: which way current can flow through a polarised device."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..cut import protection
+from ..network import POLE
+from ..registry import Hit, rule
+from ..trace import UNGROUNDED, Stage
+
+CLAUSE = {"": "the maker's marking of supply and load side; common practice, no published source"}
+
+
+def _ways(stage: Stage) -> dict[str, dict[str, set[str]]]:
+    """For each polarised device: the modes in which current can flow forward, and backward.
+
+    Forward: from terminal 1 (3, 5), the supply's side.
+    """
+    found: dict[str, dict[str, set[str]]] = {}
+    for view in stage.modes:
+        held = protection(view)
+        for edge in view.network.edges:
+            if edge.kind != POLE or view.node_role(edge.a) not in UNGROUNDED:
+                continue
+            device = stage.rig.devices[edge.owner]
+            if not device.flag("polarised"):
+                continue
+            forward, backward = held.flows(edge)
+            row = found.setdefault(device.name, {"forward": set(), "backward": set()})
+            if forward:
+                row["forward"].add(view.name)
+            if backward:
+                row["backward"].add(view.name)
+    return found
+
+
+@rule("P09", "polarised-reversed", clauses=CLAUSE)
+def polarised_reversed(stage: Stage) -> Iterator[Hit]:
+    """A polarised device with its supply on the load side.
+
+    Why: its arc is blown the wrong way; it carries normally and fails when it has to open.
+    Breaks it: the battery on terminal 2 of a polarised DC breaker.
+    Does not: the battery on terminal 1.
+    """
+    for name, row in _ways(stage).items():
+        if row["backward"] and not row["forward"]:
+            device = stage.rig.devices[name]
+            for mode in sorted(row["backward"]):
+                yield Hit(
+                    on=(name,),
+                    span=device.span,
+                    message=f"{name} is polarised and fed from its load side",
+                    fix=f"swap the two conductors of {name}: the supply belongs on terminal 1",
+                    mode=mode,
+                )
+
+
+@rule("P10", "polarised-both-ways", clauses=CLAUSE)
+def polarised_both_ways(stage: Stage) -> Iterator[Hit]:
+    """A polarised device in a circuit that current can flow in both ways.
+
+    Why: for one of the two directions it is the wrong way round.
+    Breaks it: a polarised breaker between a battery and an inverter that also charges.
+    Does not: a device without polarity there; a polarised one towards a load.
+    """
+    for name, row in _ways(stage).items():
+        if row["backward"] and row["forward"]:
+            device = stage.rig.devices[name]
+            for mode in sorted(row["backward"] | row["forward"]):
+                yield Hit(
+                    on=(name,),
+                    span=device.span,
+                    message=f"{name} is polarised and current can flow through it both ways",
+                    fix="fit a device without polarity (or a fuse)",
+                    mode=mode,
+                    why=(
+                        f"forward in {', '.join(sorted(row['forward']))}",
+                        f"backward in {', '.join(sorted(row['backward']))}",
+                    ),
+                )

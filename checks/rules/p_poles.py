@@ -1,0 +1,238 @@
+"""P: which conductors a device opens: never earth, never a neutral alone, all lines together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Device
+from ..cut import protection
+from ..findings import Related
+from ..registry import Hit, rule
+from ..trace import EARTH, GROUNDED, LINES, ModeView, Stage
+
+OPENS = ("protective", "residual", "switching")
+
+
+def _breaking(view: ModeView) -> Iterator[tuple[Device, tuple[tuple[str, str], ...]]]:
+    """The devices that open circuits, with their poles (and a changeover's joints)."""
+    wiring = view.wiring
+    for name, kind in wiring.kinds.items():
+        if kind.acts in OPENS:
+            variant = wiring.variants[name]
+            joints = variant.joins.get(view.network.states[name], ())
+            yield wiring.rig.devices[name], (*variant.poles, *joints)
+
+
+def _pole_roles(view: ModeView, device: Device, pole: tuple[str, str]) -> set[str]:
+    return {role for end in pole if (role := view.role(device.name, end))}
+
+
+@rule(
+    "P05",
+    "device-in-earth",
+    clauses={
+        "nfpa70": "NFPA 70 250.124(B) (from memory)",
+        "abyc-e11": "ABYC E-11 (from memory)",
+        "iec60364": "IEC 60364-5-54 543.3 (from memory)",
+    },
+    yields_to=("B04",),
+)
+def device_in_earth(stage: Stage) -> Iterator[Hit]:
+    """A breaker, fuse, switch or changeover that opens protective earth.
+
+    Why: with its earth open, a metal case becomes live on the first fault and nothing trips.
+    Breaks it: the earth core of a cable landed on a pole of a switch.
+    Does not: an earth that runs from bar to bar without passing any device.
+    """
+    for view in stage.modes:
+        for device, poles in _breaking(view):
+            bad = next((p for p in poles if _pole_roles(view, device, p) == {EARTH}), None)
+            if bad is not None:
+                yield Hit(
+                    on=(device.name,),
+                    span=device.span,
+                    message=f"{device.name} opens protective earth between {bad[0]} and {bad[1]}",
+                    fix=f"run the earth past {device.name}, from bar to bar",
+                    mode=view.name,
+                )
+
+
+@rule(
+    "P06",
+    "lone-device-in-neutral",
+    clauses={
+        "nfpa70": "NFPA 70 240.22, 404.2(B) (from memory)",
+        "abyc-e11": "ABYC E-11 11.10 (from memory)",
+        "iec60364": "IEC 60364-4-43 431.2 (from memory)",
+    },
+    yields_to=("S08", "S09"),
+)
+def lone_device_in_neutral(stage: Stage) -> Iterator[Hit]:
+    """A device that opens a neutral or a DC negative and not its line with it.
+
+    Why: when it opens, the load stops but stays live; a fault to earth is then not opened at all.
+    Breaks it: a fuse in the battery's negative; a one-pole breaker in a neutral.
+    Does not: a two-pole device with the line on its other pole.
+    """
+    over_modes: dict[str, set[str]] = {}
+    where: dict[str, list[str]] = {}
+    for view in stage.modes:
+        for device, poles in _breaking(view):
+            found = set().union(*(_pole_roles(view, device, pole) for pole in poles))
+            over_modes.setdefault(device.name, set()).update(found)
+            if found:
+                where.setdefault(device.name, []).append(view.name)
+    for name, found in over_modes.items():
+        if not found or not found <= set(GROUNDED):
+            continue
+        for mode in where[name]:
+            yield Hit(
+                on=(name,),
+                span=stage.rig.devices[name].span,
+                message=f"{name} stands in the {'neutral' if 'N' in found else 'negative'} "
+                "alone; the line stays closed when it opens",
+                fix=f"put {name} in the line, or use one that opens both together",
+                mode=mode,
+            )
+
+
+@rule(
+    "P04",
+    "poles-on-different-circuits",
+    clauses={
+        "nfpa70": "NFPA 70 240.15(B) (from memory)",
+        "": "common practice, no published source",
+    },
+    yields_to=("P05", "P06", "S01", "B05", "S08"),
+)
+def poles_on_different_circuits(stage: Stage) -> Iterator[Hit]:
+    """A multi-pole device whose poles carry different sources, or the same line twice.
+
+    Why: a fault on one circuit switches the other; and whoever opens one for work kills the other
+    without knowing, or leaves half a circuit live.
+    Breaks it: a two-pole breaker with one pole each on two lamps.
+    Does not: line and neutral of one circuit; the two lines of a split supply to one load.
+    """
+    for view in stage.modes:
+        for device, poles in _breaking(view):
+            if view.network.states[device.name] not in ("closed",) or len(poles) < 2:
+                continue
+            yield from _mixed_poles(view, device, poles)
+
+
+def _mixed_poles(
+    view: ModeView, device: Device, poles: tuple[tuple[str, str], ...]
+) -> Iterator[Hit]:
+    seen: dict[tuple[str, str], tuple[str, str]] = {}
+    sources: dict[str, str] = {}
+    for pole in poles:
+        for source, role in view.roles_at(device.name, pole[0]):
+            if role in LINES or role == "N":
+                sources.setdefault(source, pole[0])
+            if role not in LINES and role != "+":
+                continue
+            other = seen.setdefault((source, role), pole)
+            if other != pole and not _same_circuit(view, device, other, pole):
+                yield Hit(
+                    on=(device.name,),
+                    span=device.span,
+                    message=f"{device.name}: poles {other[0]}-{other[1]} and {pole[0]}-{pole[1]} "
+                    f"both carry {role} of {source}, to two circuits",
+                    fix="one device for each circuit",
+                    mode=view.name,
+                )
+                return
+    if len(sources) > 1:
+        yield Hit(
+            on=(device.name, *sources),
+            span=device.span,
+            message=f"the poles of {device.name} carry different sources: "
+            + ", ".join(f"{s} at {t}" for s, t in sources.items()),
+            fix="land all poles of one device on the circuit of one source",
+            mode=view.name,
+        )
+
+
+def _same_circuit(
+    view: ModeView, device: Device, one: tuple[str, str], two: tuple[str, str]
+) -> bool:
+    """Whether two poles only lie in series or side by side in one circuit (a DC practice)."""
+    cell = protection(view).cell
+    nodes = view.wiring.nodes
+    cells = [{cell[nodes[device.name, end]] for end in pole} for pole in (one, two)]
+    return bool(cells[0] & cells[1]) and device.flag("dc")
+
+
+@rule(
+    "P16",
+    "no-common-trip",
+    clauses={
+        "nfpa70": "NFPA 70 210.4(B), 240.15(B) (from memory)",
+        "abyc-e11": "ABYC E-11 11.10 (from memory)",
+        "iec60364": "IEC 60364-4-43 431.2 (from memory)",
+    },
+)
+def no_common_trip(stage: Stage) -> Iterator[Hit]:
+    """A load on two or three lines whose lines are opened by separate devices.
+
+    Why: one device trips and the load, and its other line, stay live.
+    Breaks it: a 240 V load on two one-pole breakers.
+    Does not: the same load on one two-pole breaker.
+    """
+    for view in stage.modes:
+        held = protection(view)
+        for device in stage.rig.devices.values():
+            kind = view.wiring.kinds[device.name]
+            lines = [t.name for t in device.terminals if t.name in LINES[1:]]
+            if kind.acts not in ("load", "outlet") or kind.name == "inlet" or len(lines) < 2:
+                continue
+            nodes = [view.wiring.node(device.name, t) for t in lines]
+            cuts = [held.way_in.get(held.cell[node]) for node in nodes]
+            owners = {edge.owner for edge in cuts if edge is not None}
+            if len(owners) > 1:
+                yield Hit(
+                    on=(device.name, *sorted(owners)),
+                    span=device.span,
+                    message=f"the lines of {device.name} are opened by separate devices: "
+                    + ", ".join(sorted(owners)),
+                    fix="one device that opens all its lines together",
+                    mode=view.name,
+                    related=tuple(
+                        Related(stage.rig.devices[o].span, "opens one line") for o in sorted(owners)
+                    ),
+                )
+
+
+@rule(
+    "P20",
+    "live-pole-left-closed",
+    clauses={
+        "nfpa70": "NFPA 70 551 (from memory)",
+        "abyc-e11": "ABYC E-11 (from memory)",
+        "iec60364": "IEC 60364-7-721 (overcurrent, all live conductors); ISO 13297 13.1.1",
+    },
+)
+def live_pole_left_closed(stage: Stage) -> Iterator[Hit]:
+    """Behind a supply whose plug may go in either way, a device that opens one pole only.
+
+    Why: with the plug turned the other way the pole that opens is the neutral, and the circuit
+    stays live when its breaker is off.
+    Breaks it: a one-pole breaker behind a supply declared `unpolarised`.
+    Does not: a breaker with a switched neutral pole (`poles=1N`, or two poles).
+    """
+    for view in stage.modes:
+        loose = {name for name, s in view.live.items() if s.device.flag("unpolarised")}
+        for device, poles in _breaking(view):
+            if stage.wiring.kinds[device.name].acts != "protective" or not loose:
+                continue
+            reached = {s for pole in poles for s in view.sources(device.name, pole[0])} & loose
+            roles = set().union(*(_pole_roles(view, device, pole) for pole in poles))
+            if reached and roles & set(LINES) and "N" not in roles:
+                yield Hit(
+                    on=(device.name, *sorted(reached)),
+                    span=device.span,
+                    message=f"{device.name} opens one pole only, and the plug of "
+                    f"{', '.join(sorted(reached))} may go in either way",
+                    fix="use a device that opens line and neutral (poles=1N or poles=2)",
+                    mode=view.name,
+                )

@@ -1,0 +1,315 @@
+"""P: what a device is rated for: kind of current, voltage, fault current, and what flows in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Device
+from ..cut import protection
+from ..findings import WARNING, Related
+from ..network import BAR, JOINT, PLUG, POLE, Edge
+from ..registry import Hit, rule
+from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage
+
+NEAR = 1.0 + 1e-9
+MAINS_ONLY = ("IEC60898", "IEC60898-1", "IEC61009", "IEC61009-1")
+SUPPLEMENTARY = ("UL1077",)
+
+
+def _line_poles(view: ModeView, acts: tuple[str, ...]) -> Iterator[tuple[Device, str, str]]:
+    """Every live ungrounded pole of devices that act so, as (device, terminal, role)."""
+    wiring = view.wiring
+    for name, kind in wiring.kinds.items():
+        if kind.acts not in acts:
+            continue
+        for a, b in wiring.variants[name].poles:
+            for terminal in (a, b):
+                role = view.role(name, terminal)
+                if role in UNGROUNDED:
+                    yield wiring.rig.devices[name], terminal, role
+                    break
+
+
+@rule(
+    "P07",
+    "wrong-kind-of-current",
+    clauses={
+        "nfpa70": "NFPA 70 240.85, 110.3(B) (from memory)",
+        "abyc-e11": "ABYC E-11 11.10 (from memory)",
+        "iec60364": "IEC 60898-1 scope: alternating current only",
+    },
+)
+def wrong_kind_of_current(stage: Stage) -> Iterator[Hit]:
+    """An alternating-current device in a direct-current circuit, or the other way about.
+
+    Why: a direct current has no zero to go out at; a contact made for alternating current may
+    carry it for years and then burn on, arcing, at the first fault.
+    Breaks it: a rail breaker without `dc` in a battery circuit; a `dc` breaker on mains.
+    Does not: a device that says `dc` on DC; one that says both `dc` and `ac`.
+    """
+    for view in stage.modes:
+        for device, _, role in _line_poles(view, ("protective", "residual")):
+            dc = role == "+"
+            standard = device.text("standard").replace(" ", "")
+            if dc and (not device.flag("dc") or standard in MAINS_ONLY):
+                message = f"{device.name} stands in a DC circuit and is not rated for DC"
+            elif not dc and device.flag("dc") and not device.flag("ac"):
+                message = f"{device.name} is a DC device and stands in a mains circuit"
+            else:
+                continue
+            yield Hit(
+                on=(device.name,),
+                span=device.span,
+                message=message,
+                fix="fit a device rated for that current, and say `dc` (or `dc ac`) on it",
+                mode=view.name,
+            )
+
+
+@rule("P08", "voltage-above-rating", clauses={"": "the device's own rating; NFPA 70 110.3(B)"})
+def voltage_above_rating(stage: Stage) -> Iterator[Hit]:
+    """A device whose rated voltage is below that of the circuit it stands in.
+
+    Why: it cannot put out the arc of a higher voltage.
+    Breaks it: a 32 V blade fuse in a 48 V circuit.
+    Does not: a device rated at the nominal voltage or above.
+    """
+    for view in stage.modes:
+        acts = ("protective", "residual", "switching")
+        for device, terminal, _ in _line_poles(view, acts):
+            rated = device.number("voltage")
+            phasor = view.line_phasor(view.wiring.node(device.name, terminal))
+            if rated is None or phasor is None or abs(phasor) <= rated * NEAR:
+                continue
+            yield Hit(
+                on=(device.name,),
+                span=device.span_of("voltage"),
+                message=f"{device.name} is rated {rated:g} V and stands at {abs(phasor):g} V",
+                fix=f"fit a device rated at least {abs(phasor):g} V",
+                mode=view.name,
+                value=abs(phasor),
+                limit=rated,
+                unit="V",
+            )
+
+
+def _fault_sources(view: ModeView, node: int) -> list[Source]:
+    """The sources whose fault current can reach a node through closed devices."""
+    net = view.net[node]
+    found = {name: view.live[name] for name, role in view.roles.get(net, ()) if role in UNGROUNDED}
+    return [s for s in found.values() if s.device.kind in ("supply", "generator", "battery")]
+
+
+@rule(
+    "P11",
+    "fault-current-above-interrupting-rating",
+    clauses={
+        "nfpa70": "NFPA 70 110.9",
+        "abyc-e11": "ABYC E-11 11.10.1.3 (clause from memory)",
+        "iec60364": "IEC 60364-4-43 432.2",
+    },
+)
+def fault_above_interrupting(stage: Stage) -> Iterator[Hit]:
+    """A device that may have to open more fault current than it can.
+
+    The stated fault currents of all sources that reach it add up; conductors on the way are not
+    counted in (they only lower it).
+    Why: a breaker or fuse beyond its interrupting rating does not open, it bursts.
+    Breaks it: a 6 kA breaker behind a supply of 10 kA; a fuse of 2 kA on a bank of 8 kA.
+    Does not: a rating at or above the sum.
+    """
+    for view in stage.modes:
+        for device, terminal, _ in _line_poles(view, ("protective",)):
+            breaks = device.number("breaks")
+            sources = _fault_sources(view, view.wiring.node(device.name, terminal))
+            stated = [s.device.number("fault") or 0.0 for s in sources]
+            if breaks is None or sum(stated) <= breaks * NEAR:
+                continue
+            yield Hit(
+                on=(device.name, *(s.name for s in sources)),
+                span=device.span_of("breaks"),
+                message=f"{device.name} interrupts {breaks / 1000:g} kA; "
+                f"{' + '.join(s.name for s in sources)} can deliver {sum(stated) / 1000:g} kA",
+                fix=f"fit a device that interrupts at least {sum(stated) / 1000:g} kA",
+                mode=view.name,
+                value=sum(stated),
+                limit=breaks,
+                unit="A",
+                related=tuple(Related(s.device.span, "fault current from here") for s in sources),
+            )
+
+
+@rule("P12", "interrupting-not-checked", WARNING, clauses={"": "a datum is missing"})
+def interrupting_not_checked(stage: Stage) -> Iterator[Hit]:
+    """A source without a stated fault current, or a device without an interrupting rating.
+
+    Why: what cannot be compared has not been checked, and must not look as if it had.
+    Breaks it: a battery without `fault=`; a breaker without `breaks=`.
+    Does not: both stated.
+    """
+    silent: dict[str, tuple[Device, str]] = {}
+    for view in stage.modes:
+        for device, terminal, _ in _line_poles(view, ("protective",)):
+            sources = _fault_sources(view, view.wiring.node(device.name, terminal))
+            if sources and device.number("breaks") is None:
+                silent.setdefault(device.name, (device, "breaks"))
+            for source in sources:
+                if source.device.number("fault") is None:
+                    silent.setdefault(source.name, (source.device, "fault"))
+    for name, (device, key) in silent.items():
+        yield Hit(
+            on=(name,),
+            span=device.span,
+            message=f"{name} does not say {key}=, so interrupting ratings were not checked there",
+            fix=f"add {key}= from the maker's data or a measurement",
+        )
+
+
+@rule(
+    "P13",
+    "bar-overloaded",
+    clauses={
+        "nfpa70": "NFPA 70 705.12(B) idea, 408.30 (from memory)",
+        "abyc-e11": "ABYC E-11 11.10 (from memory)",
+        "iec60364": "IEC 60364-4-43 433.1",
+    },
+)
+def bar_overloaded(stage: Stage) -> Iterator[Hit]:
+    """More can reach a bar from all its feeds together than the bar is rated for.
+
+    Why: each feed's device sees only its own current; the bar carries the sum.
+    Breaks it: a 100 A bar with a 100 A battery feed and a 40 A charger.
+    Does not: a bar rated for the sum, or feeds that a changeover keeps apart.
+    """
+    for view in stage.modes:
+        held = protection(view)
+        for device in stage.rig.devices.values():
+            rating = device.number("rating")
+            if device.kind not in ("bus", "joint") or rating is None or not device.terminals:
+                continue
+            node = view.wiring.node(device.name, device.terminals[0].name)
+            if view.node_role(node) not in UNGROUNDED:
+                continue
+            cut = held.arriving(node)
+            if cut.amps > rating * NEAR:
+                worst = "an unlimited current" if cut.amps == float("inf") else f"{cut.amps:g} A"
+                yield Hit(
+                    on=(device.name, *cut.names),
+                    span=device.span,
+                    message=f"{device.name} is rated {rating:g} A; {' + '.join(cut.names)} "
+                    f"together can bring it {worst}",
+                    fix="a bar of a higher rating, or smaller devices in its feeds",
+                    mode=view.name,
+                    value=None if cut.amps == float("inf") else cut.amps,
+                    limit=rating,
+                    unit="A",
+                    why=(f"the cut: {' + '.join(cut.names)}",),
+                )
+
+
+@rule(
+    "P14",
+    "device-overloaded",
+    clauses={
+        "nfpa70": "NFPA 70 110.3(B), 210.21(B), 404.14 (from memory)",
+        "abyc-e11": "ABYC E-11 11.10 (from memory)",
+        "iec60364": "IEC 60364-5-53 (from memory)",
+    },
+    yields_to=("P01",),
+)
+def device_overloaded(stage: Stage) -> Iterator[Hit]:
+    """A switch, changeover, residual-current device, inlet, socket or pass-through rated below
+    what its circuit's devices let through.
+
+    Why: it has no protection of its own; the device ahead of it is its protection.
+    Breaks it: a 25 A residual-current device behind a 32 A breaker; a 16 A inlet on a 32 A supply;
+    a transfer of 30 A behind a 50 A breaker.
+    Does not: a rating at or above the worst current. Two or more 15 A sockets on one 20 A circuit
+    pass under `nfpa70` (210.21(B)(3)).
+    """
+    for view in stage.modes:
+        sockets = _sockets_by_cell(view)
+        for device, edges in _through(view):
+            rating = device.number("transfer" if device.kind == "inverter" else "rating")
+            if rating is None:
+                continue
+            edge = next((e for e in edges if view.node_role(e.a) in UNGROUNDED), None)
+            if edge is None:
+                continue
+            cut = protection(view).through(edge)
+            shared = sockets.get(protection(view).cell[edge.a], 0) > 1
+            if device.kind == "socket" and stage.book.name == "nfpa70" and shared:
+                rating = max(rating, 20.0 if rating >= 15 else rating)
+            if rating * NEAR < cut.amps < float("inf"):
+                yield Hit(
+                    on=(device.name, *cut.names),
+                    span=device.span,
+                    message=f"{device.name} is rated {rating:g} A and protected only at "
+                    f"{cut.amps:g} A by {' + '.join(cut.names)}",
+                    fix=f"a {device.kind} of at least {cut.amps:g} A, or {rating:g} A ahead",
+                    mode=view.name,
+                    value=cut.amps,
+                    limit=rating,
+                    unit="A",
+                    why=(f"the cut: {' + '.join(cut.names)} = {cut.amps:g} A",),
+                )
+
+
+def _through(view: ModeView) -> Iterator[tuple[Device, list[Edge]]]:
+    """Devices without protection of their own, with the closed edges that lead through them."""
+    edges: dict[str, list[Edge]] = {}
+    for edge in view.network.edges:
+        kind = view.wiring.kinds.get(edge.owner)
+        if edge.kind in (POLE, JOINT, PLUG) and kind and kind.acts != "protective":
+            edges.setdefault(edge.owner, []).append(edge)
+    nodes = view.wiring.nodes
+    for name, kind in view.wiring.kinds.items():
+        device = view.wiring.rig.devices[name]
+        if kind.acts == "outlet" and name not in edges:
+            ends = [nodes[name, t.name] for t in device.terminals]
+            edges[name] = [Edge(end, end, BAR, name) for end in ends]
+        if name in edges and kind.acts in ("switching", "residual", "outlet", "converter"):
+            yield device, edges[name]
+
+
+def _sockets_by_cell(view: ModeView) -> dict[int, int]:
+    count: dict[int, int] = {}
+    for name, kind in view.wiring.kinds.items():
+        if kind.name == "socket":
+            for terminal in view.wiring.rig.devices[name].terminals:
+                if terminal.name in LINES:
+                    cell = protection(view).cell[view.wiring.node(name, terminal.name)]
+                    count[cell] = count.get(cell, 0) + 1
+                    break
+    return count
+
+
+@rule(
+    "P15",
+    "supplementary-protector",
+    clauses={"": "NFPA 70 240.10 (from memory)"},
+)
+def supplementary_protector(stage: Stage) -> Iterator[Hit]:
+    """A supplementary protector where a branch or main device is needed.
+
+    Why: it is tested only to protect inside an appliance, behind a real branch device.
+    Breaks it: a rail device of `standard=UL1077` as the breaker of a socket circuit.
+    Does not: `standard=UL489`; a UL1077 device behind one.
+    """
+    for view in stage.modes:
+        held = protection(view)
+        for device, terminal, _ in _line_poles(view, ("protective",)):
+            if device.text("standard").replace(" ", "") not in SUPPLEMENTARY:
+                continue
+            node = view.wiring.node(device.name, terminal)
+            cut = held.arriving(node)
+            ahead = [n for n in cut.names if n in held.ratings and n != device.name]
+            if not ahead:
+                yield Hit(
+                    on=(device.name,),
+                    span=device.span_of("standard"),
+                    message=f"{device.name} is a supplementary protector and the only device "
+                    "of its circuit",
+                    fix="fit a branch device (UL 489), or protect it by one",
+                    mode=view.name,
+                )
