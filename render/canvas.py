@@ -16,7 +16,7 @@ Text: ``x, y`` is a point of the *baseline*; ``anchor`` says which (start, middl
 the capitals (metrics.T18 …); nothing smaller than 1.8 mm passes the audit.
 
 Clearance, as the audit asks for it: 1 mm between a text and any other text, stroke or symbol;
-``cell=True`` (a text between ruling lines of a table, or beside a swatch in its row) asks 0.4 mm;
+``cell=True`` (a text between ruling lines of a table, or beside a swatch in its row) asks 0.35 mm;
 lines of one ``paragraph`` (same ``block``) must not touch each other, no more.  Fills in ``TINTS``
 are ground that text may lie on.
 

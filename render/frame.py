@@ -159,19 +159,26 @@ def _zones(sheet: Sheet) -> None:
     for y in down[1:-1]:
         sheet.line([(outer.left, y), (frame.left, y)], pen)
         sheet.line([(frame.right, y), (outer.right, y)], pen)
+    middle = (GRID + FRAME / 2 - MEDIUM / 2) / 2  # between the edges of the two lines
     for index, (a, b) in enumerate(pairwise(across)):
-        for y in (frame.top - GRID / 2, frame.bottom + GRID / 2):
-            sheet.text((a + b) / 2, y, str(index + 1), T25, anchor="middle", level="middle")
+        for y in (frame.top - middle, frame.bottom + middle):
+            _zone_mark(sheet, (a + b) / 2, y, str(index + 1))
     for index, (a, b) in enumerate(pairwise(down)):
-        for x in (frame.left - GRID / 2, frame.right + GRID / 2):
-            sheet.text(x, (a + b) / 2, LETTERS[index], T25, anchor="middle", level="middle")
+        for x in (frame.left - middle, frame.right + middle):
+            _zone_mark(sheet, x, (a + b) / 2, LETTERS[index])
+
+
+def _zone_mark(sheet: Sheet, x: float, y: float, text: str) -> None:
+    sheet.text(x, y, text, T35, anchor="middle", level="middle", cell=True)
 
 
 def _centring(sheet: Sheet) -> None:
     frame, pen = frame_of(sheet), Pen(FRAME, cap="butt")
     x, y = sheet.width / 2, sheet.height / 2
     sheet.line([(x, frame.top - GRID), (x, frame.top + REACH)], pen)
-    sheet.line([(x, frame.bottom + GRID), (x, frame.bottom - REACH)], pen)
+    # On the small sizes the title block stands there.
+    reach = 0 if x > block_of(sheet).left else REACH
+    sheet.line([(x, frame.bottom + GRID), (x, frame.bottom - reach)], pen)
     sheet.line([(frame.left - GRID, y), (frame.left + REACH, y)], pen)
     sheet.line([(frame.right + GRID, y), (frame.right - REACH, y)], pen)
 

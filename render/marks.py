@@ -26,6 +26,7 @@ DASHES: Mapping[str, tuple[float, ...]] = {
     "solid": (),
     "dashed": (12, 3),
     "short": (6, 3),
+    "fine": (3, 2),
     "dotted": (0.5, 3),
     "chain": (24, 3, 0.5, 3),
 }

@@ -57,7 +57,7 @@ class Recorder:
 
 
 def _pen(colour: str, dash: str, width: float) -> Pen:
-    named = {"-": "solid", "--": "short", ":": "dotted", "-.": "chain"}
+    named = {"-": "solid", "--": "fine", ":": "dotted", "-.": "chain"}
     return Pen(width, BLACK if colour == "black" else colour, named.get(dash, "solid"))
 
 

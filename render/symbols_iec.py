@@ -121,11 +121,11 @@ def converter(s: Symbol, signs: tuple[str, str]) -> None:
 def solar(s: Symbol) -> None:
     """A photovoltaic generator: G, a cell, and the light that falls on it."""
     s.box(-5, 0, 5, 10)
-    s.letter(-2.2, 3.2, "G", 2.5)
-    s.line((0.2, 7), (0.2, 5.8), (3.8, 5.8), (3.8, 7))
-    s.line((2, 5.8), (2, 4.6))
-    s.line((-3.4, 7.4), (-0.8, 7.4))
-    s.line((-2.6, 8.5), (-1.6, 8.5))
+    s.letter(0, 2.9, "G", 2.5)
+    s.line((0, 4.8), (0, 6.2))
+    s.line((-2.4, 6.2), (2.4, 6.2))
+    s.line((-1.2, 7.6), (1.2, 7.6))
+    s.line((0, 7.6), (0, 9))
     _light(s, -8.6, 1.2)
     _light(s, -8.6, 4.0)
     s.ends(10)

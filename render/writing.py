@@ -1,0 +1,120 @@
+"""Files of a set of drawings, written whole or not at all.
+
+``pack`` makes every file in memory; ``write`` puts them beside the folder first and moves them in
+when all are there.  A run that is interrupted, or runs out of space, leaves the earlier files as
+they were.  Files that an earlier run of the same stage left and this one no longer makes are
+removed after that, of the formats written now only.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import tempfile
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from functools import partial
+from pathlib import Path
+
+from .canvas import Sheet
+from .frame import slug
+from .mpl import pdf, png
+from .svg import svg
+
+FORMATS = ("svg", "pdf", "png", "csv", "md", "txt", "dot")
+Step = Callable[[int, int, str], None]
+
+
+def _silent(done: int, total: int, what: str) -> None:
+    """Progress that nobody watches."""
+
+
+def _svg_bytes(sheet: Sheet) -> bytes:
+    return svg(sheet).encode()
+
+
+def pack(
+    sheets: Sequence[Sheet],
+    tables: Mapping[str, str],
+    stem: str,
+    formats: Collection[str] = ("svg", "pdf"),
+    title: str = "",
+    step: Step = _silent,
+) -> dict[str, bytes]:
+    """Every file of the set, by name: ``<stem>-<nn>-<document>.svg`` and so on, ``<stem>.pdf``.
+
+    ``tables`` are texts by the end of their name (``chart.csv``); ``step(done, total, what)`` is
+    told of progress.
+    """
+    jobs: list[tuple[str, Callable[[], bytes]]] = []
+    for sheet in sheets:
+        name = f"{stem}-{sheet.number:02d}-{slug(sheet.doc)}"
+        if "svg" in formats:
+            jobs.append((f"{name}.svg", partial(_svg_bytes, sheet)))
+        if "png" in formats:
+            jobs.append((f"{name}.png", partial(png, sheet)))
+    if "pdf" in formats and sheets:
+        jobs.append((f"{stem}.pdf", lambda: pdf(sheets, title or stem)))
+    for end, text in tables.items():
+        if end.rpartition(".")[2] in formats:
+            jobs.append((f"{stem}-{end}", text.encode))
+    made = {}
+    for index, (name, make) in enumerate(jobs):
+        step(index, len(jobs), name)
+        made[name] = make()
+    return made
+
+
+def write(files: Mapping[str, bytes], folder: Path, stem: str) -> list[Path]:
+    """Write all files into the folder, or none; returns their paths.  OSError if it cannot."""
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    waiting = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    try:
+        new, old = waiting / "new", waiting / "old"
+        for part in (new, old):
+            part.mkdir()
+        for name, data in files.items():
+            (new / name).write_bytes(data)
+        folder.mkdir(exist_ok=True)
+        _exchange(folder, new, old, files, _stale(folder, stem, files))
+    finally:
+        shutil.rmtree(waiting, ignore_errors=True)
+    return [folder / name for name in files]
+
+
+def _stale(folder: Path, stem: str, files: Iterable[str]) -> list[str]:
+    """Files of this stage and these formats that an earlier run made and this one did not."""
+    suffixes = {Path(name).suffix for name in files}
+    ours = re.compile(re.escape(stem) + r"(-[0-9]{2,}-[a-z0-9-]+|-chart)?\.[a-z]+")
+    return sorted(
+        path.name
+        for path in folder.iterdir()
+        if path.suffix in suffixes and ours.fullmatch(path.name) and path.name not in set(files)
+    )
+
+
+def _exchange(
+    folder: Path, new: Path, old: Path, files: Iterable[str], stale: Iterable[str]
+) -> None:
+    """Move the new files in, keeping what they replace until the last is there."""
+    moved: list[str] = []
+    try:
+        for name in files:
+            if (folder / name).exists():
+                shutil.copy2(folder / name, old / name)
+            moved.append(name)
+            os.replace(new / name, folder / name)
+    except BaseException:
+        for name in moved:
+            _restore(folder / name, old / name)
+        raise
+    for name in stale:
+        (folder / name).unlink(missing_ok=True)
+
+
+def _restore(path: Path, kept: Path) -> None:
+    """Put back what was there; nothing was there if nothing was kept."""
+    if kept.exists():
+        os.replace(kept, path)
+    else:
+        path.unlink(missing_ok=True)
