@@ -1,0 +1,163 @@
+"""The single-line diagram: from the traced rig to its sheets.
+
+    sheets(stage, options) -> list[Sheet]
+
+The one-line view (``single_line_graph``) is cut into trees (``_plan``), laid out (``_tree``,
+``_layout``), packed onto sheets (``_pack``) and drawn (``_draw``); lines from tree to tree are
+routed on the sheet (``_route``) or become references by sheet and zone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from ..checks.trace import Stage
+from .canvas import Sheet
+from .frame import area, blank, zone_of
+from .marks import MEDIUM, Pen
+from .metrics import T18, pitch
+from .options import Options
+from .single_line_draw import draw
+from .single_line_graph import Run, one_line
+from .single_line_layout import Room, pieces
+from .single_line_look import Look
+from .single_line_pack import Page, pack
+from .single_line_parts import Bar, Open, Piece, Wire
+from .single_line_plan import Plan
+from .single_line_roles import roles
+from .single_line_route import route, streets
+
+DOC = "Single-line diagram"
+ARROW = 1.4
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """An open end on a sheet."""
+
+    page: int
+    end: Open
+
+
+def sheets(stage: Stage, options: Options) -> list[Sheet]:
+    """The sheets of one stage's single-line diagram, numbered from ``options.first``."""
+    graph = one_line(stage.rig, roles(stage.rig, stage.conductor_role))
+    look = Look(graph, options.symbols)
+    paper = area(blank(options.paper, "", DOC))
+    plan, found = pieces(look, Room(paper.width, paper.height))
+    pages = pack(_ordered(plan, found), paper)
+    drawn = [blank(options.paper, _title(page, look), DOC) for page in pages]
+    for sheet, page in zip(drawn, pages, strict=True):
+        draw(sheet, look, [part for piece in page.pieces for part in piece.parts])
+    _join(drawn, pages, look, options)
+    return drawn
+
+
+def _title(page: Page, look: Look) -> str:
+    """What a sheet shows: the systems of its bars, each once."""
+    words = dict.fromkeys(
+        look.system.get(part.node, "") for piece in page.pieces for part in piece.parts
+        if isinstance(part, Bar)
+    )
+    named = [word for word in words if word]
+    return "Distribution " + ", ".join(named) if named else "Distribution"
+
+
+def _ordered(plan: Plan, found: Sequence[Piece]) -> list[Piece]:
+    """Pieces in the order power flows, alternating current before direct where both are free."""
+    waiting = list(dict.fromkeys(piece.name for piece in found))
+    before = {name: _feeders(plan, name) & set(waiting) - {name} for name in waiting}
+    order: list[str] = []
+    while waiting:
+        free = [name for name in waiting if not before[name] - set(order)]
+        name = (free or waiting)[0]
+        waiting.remove(name)
+        order.append(name)
+    rank = {name: i for i, name in enumerate(order)}
+    return sorted(found, key=lambda piece: (rank[piece.name], piece.index))
+
+
+def _feeders(plan: Plan, head: str) -> set[str]:
+    """The pieces a piece gets power from."""
+    heads, found = [head], set()
+    while heads:
+        at = heads.pop()
+        heads += [plan.head_of[run.a] for run in plan.claims.get(at, ())]
+        found |= {_root(plan, plan.head_of[run.a]) for run in plan.foreign[at]}
+    return found
+
+
+def _root(plan: Plan, head: str) -> str:
+    """The piece a head is drawn in: its own, or that of the head which claimed it."""
+    owner = {plan.head_of[r.a]: h for h, runs in plan.claims.items() for r in runs}
+    while head in owner:
+        head = owner[head]
+    return head
+
+
+# ---- from tree to tree ------------------------------------------------------------------------
+
+
+def _join(drawn: Sequence[Sheet], pages: Sequence[Page], look: Look, options: Options) -> None:
+    """Joins the open ends: by a line on one sheet, by references across sheets."""
+    outs = _ends(pages, False)
+    ins = _ends(pages, True)
+    ways = [streets(page.area, page.pieces) for page in pages]
+    for key, start in outs.items():
+        end = ins.get(key)
+        points = None
+        if end is not None and end.page == start.page:
+            a, b = start.end, end.end
+            points = route(ways[start.page], (a.x, a.y), (b.x, b.y))
+        if points is not None:
+            ways[start.page].add(points)
+            draw(drawn[start.page], look, [Wire(start.end.run, points)])
+        else:
+            _refer(drawn, start, end, options, look)
+    for key, end in ins.items():
+        if key not in outs:
+            _reference(drawn[end.page], end.end, f"from {end.end.run.a}", "")
+
+
+def _ends(pages: Sequence[Page], inward: bool) -> Mapping[str, _End]:
+    return {
+        end.run.key: _End(index, end)
+        for index, page in enumerate(pages) for piece in page.pieces
+        for end in piece.opens(inward)
+    }
+
+
+def _refer(
+    drawn: Sequence[Sheet], start: _End, end: _End | None, options: Options, look: Look
+) -> None:
+    """A reference at each end of a run that is not drawn through."""
+    run = start.end.run
+    there = _place(drawn, end, options) if end else ""
+    _reference(drawn[start.page], start.end, f"to {run.b}", there)
+    if end is not None:
+        here = _place(drawn, start, options)
+        _reference(drawn[end.page], end.end, f"from {run.a}", here)
+
+
+def _place(drawn: Sequence[Sheet], end: _End, options: Options) -> str:
+    zone = zone_of(drawn[end.page], end.end.x, end.end.y)
+    return f"{options.first + end.page}/{zone}"
+
+
+def _reference(sheet: Sheet, end: Open, words: str, place: str) -> None:
+    """An arrow and where the run goes on, below an outgoing end or above an incoming one."""
+    run: Run = end.run
+    x, y = end.x, end.y
+    pen = Pen(MEDIUM, cap="butt")
+    tip = y + 4 if not end.inward else y - 1
+    lines = [words, place] if place else [words]
+    with sheet.group(f"run-{run.statements[0]}", "run reference", title=" ".join(lines)):
+        sheet.line([(x, y), (x, tip)] if not end.inward else [(x, y - 5), (x, y)], pen)
+        sheet.poly([(x - ARROW, tip - 2.4), (x + ARROW, tip - 2.4), (x, tip)], None, "#000000")
+        top = y + 0.5 if not end.inward else y - 6
+        block = sheet.block()
+        for index, line in enumerate(lines):
+            sheet.text(x + 2.7, top + T18 + index * pitch(T18), line, T18, block=block)
+
+

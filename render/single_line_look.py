@@ -1,0 +1,97 @@
+"""How the parts of one single-line diagram look: its symbols and its words, asked for by node."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ..dsl.kinds import kinds
+from ..dsl.model import Device
+from .marks import Stencil
+from .single_line_graph import OneLine, Run
+from .single_line_text import ratings, run_lines, strokes, systems
+from .symbols import symbol
+
+
+@dataclass(slots=True)
+class Look:
+    """Symbols of one set and the words of one rig."""
+
+    graph: OneLine
+    symbols: str
+    system: Mapping[str, str] = field(init=False)
+    notes: dict[str, list[str]] = field(default_factory=dict)
+    used: dict[str, None] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.system = systems(self.graph)
+
+    def device(self, key: str) -> Device:
+        return self.graph.rig.devices[self.graph.nodes[key].devices[0]]
+
+    def stencil(self, key: str) -> Stencil:
+        """The symbol of a node, drawn round its own origin."""
+        device = self.device(key)
+        options: dict[str, object] = {}
+        if device.kind == "breaker" and ("gfci" in device.attrs or "rcd" in device.attrs):
+            options["residual"] = True
+        if device.flag("dc") and device.kind in ("motor", "generator", "supply", "socket"):
+            options["dc"] = True
+        found = symbol(kinds()[device.kind].symbol, self.symbols, **options)
+        self.used[found.name] = None
+        return found
+
+    def strokes(self, run: Run) -> Stencil:
+        """The strokes that count a run's conductors."""
+        self.used["strokes"] = None
+        return symbol("strokes", self.symbols, roles=strokes(self.graph, run))
+
+    def turned(self, key: str) -> bool:
+        """Whether a symbol stands on its head: a battery that only feeds, its plus pole below."""
+        return self.graph.nodes[key].kind == "battery" and not self.graph.ins[key]
+
+    def title(self, key: str) -> str:
+        """What hovering over a node shows."""
+        lines = self.node_lines(key)
+        return f"{lines[0]}: {', '.join(lines[1:])}" if lines[1:] else lines[0]
+
+    def run_title(self, run: Run) -> str:
+        """What hovering over a run shows."""
+        return f"{', '.join(self.run_lines(run))}: {run.a} to {run.b}"
+
+    def text_drop(self, key: str) -> float:
+        """How far below a symbol's top its text begins."""
+        return 0.0 if self.stencil(key).height < 8 else 1.0
+
+    def run_lines(self, run: Run) -> list[str]:
+        return run_lines(self.graph, run)
+
+    def node_lines(self, key: str) -> list[str]:
+        """Designation first, then label and ratings; a bar also names its system."""
+        node, device = self.graph.nodes[key], self.device(key)
+        if node.bar:
+            return self._bar_lines(key)
+        name = f"{device.name}.{node.position}" if node.position else device.name
+        label = [device.label] if device.label and not self._repeated(key) else []
+        return [name, *label, *ratings(device), *self.notes.get(key, ())]
+
+    def _bar_lines(self, key: str) -> list[str]:
+        devices = [self.graph.rig.devices[name] for name in self.graph.nodes[key].devices]
+        system = self.system.get(key, "")
+        words = [w for d in devices[:1] for w in (d.label, *ratings(d)) if w]
+        lines = [" ".join(d.name for d in devices), "  ".join(w for w in (system, *words) if w)]
+        return [line for line in (*lines, *self.notes.get(key, ())) if line]
+
+    def _repeated(self, key: str) -> bool:
+        """Whether a protective device only repeats the label of what it feeds."""
+        if kinds()[self.graph.nodes[key].kind].acts not in ("protective", "residual", "switching"):
+            return False
+        label, at, seen = self.device(key).label, key, {key}
+        while len(self.graph.outs[at]) == 1:
+            at = self.graph.outs[at][0].b
+            if at in seen:
+                return False
+            seen.add(at)
+            if self.device(at).label == label:
+                return True
+        return False

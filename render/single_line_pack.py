@@ -1,0 +1,119 @@
+"""Pieces onto sheets: each as high as it goes, by what its rooms leave free, not by outlines.
+
+A sheet's drawing area is a grid of cells; a piece is a set of cells, and a place for it is one
+where no cell is taken twice.  Pieces come in the order power flows; one that does not fit the
+sheets begun so far begins the next.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from .marks import Box
+from .single_line_parts import Open, Piece
+
+CELL = 2.5
+GAP_X, GAP_Y = 2.0, 2.5  # kept round every room, mm; two rooms are twice that apart
+MARGIN = 4  # spare bits left of the area, for rooms grown over its edge
+STEP = 4  # cells between the places tried across the sheet
+UPHILL = 100  # cells a place costs where power would flow up to it
+
+
+@dataclass(slots=True)
+class Page:
+    """One sheet's area and what stands on it; pieces are in sheet coordinates."""
+
+    area: Box
+    pieces: list[Piece] = field(default_factory=list)
+    taken: dict[int, int] = field(default_factory=dict)
+    ends: dict[str, Open] = field(default_factory=dict)
+
+    def put(self, piece: Piece, cells: Mapping[int, int], column: int, row: int, box: Box) -> None:
+        """Stands a piece with its box's corner at a cell."""
+        dx = self.area.left + column * CELL - box.left
+        dy = self.area.top + row * CELL - box.top
+        placed = piece.move(dx, dy)
+        self.pieces.append(placed)
+        for index, bits in cells.items():
+            self.taken[row + index] = self.taken.get(row + index, 0) | (bits << column)
+        self.ends.update({end.run.key: end for end in placed.opens(False)})
+
+def pack(pieces: Sequence[Piece], area: Box) -> list[Page]:
+    """All pieces on as few sheets as their order allows; every piece must fit one by itself."""
+    pages: list[Page] = []
+    for piece in pieces:
+        if not any(_settle(page, piece) for page in pages):
+            page = Page(area)
+            pages.append(page)
+            if not _settle(page, piece):
+                box = piece.box
+                page.put(piece, {0: 1}, 0, 0, box)
+    return pages
+
+
+def _settle(page: Page, piece: Piece) -> bool:
+    """Puts a piece in the best free place of a sheet, if there is one."""
+    box = piece.box
+    wide = math.ceil(box.width / CELL)
+    high = math.ceil(box.height / CELL)
+    columns = int((page.area.width + 0.01) // CELL) - wide
+    rows = int((page.area.height + 0.01) // CELL) - high
+    if columns < 0 or rows < 0:
+        return False
+    cells = _footprint(piece, box)
+    best: tuple[float, int, int] | None = None
+    for column in _places(page, piece, box, columns):
+        found = _lowest(page, cells, column, rows)
+        if found is not None:
+            score = (found + _uphill(page, piece, box, found), found, column)
+            if best is None or score < best:
+                best = score
+    if best is None:
+        return False
+    page.put(piece, cells, best[2], best[1], box)
+    return True
+
+
+def _footprint(piece: Piece, box: Box) -> dict[int, int]:
+    rows: dict[int, int] = {}
+    for room in piece.rooms:
+        left = max(-MARGIN, math.floor((room.left - GAP_X - box.left) / CELL)) + MARGIN
+        right = math.ceil((room.right + GAP_X - box.left) / CELL) + MARGIN
+        bits = ((1 << (right - left)) - 1) << left
+        top = math.floor((room.top - GAP_Y - box.top) / CELL)
+        bottom = math.ceil((room.bottom + GAP_Y - box.top) / CELL)
+        for row in range(top, bottom):
+            rows[row] = rows.get(row, 0) | bits
+    return rows
+
+
+def _places(page: Page, piece: Piece, box: Box, columns: int) -> list[int]:
+    """Columns to try: under the ends the piece hangs on first, then across the sheet."""
+    wanted = []
+    for end in piece.opens(True):
+        start = page.ends.get(end.run.key)
+        if start is not None:
+            column = round((start.x - end.x + box.left - page.area.left) / CELL)
+            wanted.append(min(max(column, 0), columns))
+    return list(dict.fromkeys([*wanted, *range(0, columns + 1, STEP), columns]))
+
+
+def _lowest(page: Page, cells: Mapping[int, int], column: int, rows: int) -> int | None:
+    """The highest free row for a piece at a column."""
+    for row in range(rows + 1):
+        if all(not page.taken.get(row + i, 0) & (bits << column) for i, bits in cells.items()):
+            return row
+    return None
+
+
+def _uphill(page: Page, piece: Piece, box: Box, row: int) -> float:
+    """The cost of a place where power would have to flow up, or far sideways, to get there."""
+    cost = 0.0
+    for end in piece.opens(True):
+        start = page.ends.get(end.run.key)
+        if start is not None and page.area.top + row * CELL + end.y - box.top < start.y + 2:
+            cost += UPHILL
+    return cost
+

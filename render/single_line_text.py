@@ -1,0 +1,158 @@
+"""What the single-line diagram says beside each symbol and along each run, in the field's words."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping
+
+from ..dsl.kinds import kinds
+from ..dsl.model import Device, Quantity
+from .single_line_graph import OneLine, Run
+
+_POLES = {"1N": "1P+N", "3N": "3P+N"}
+_HEADLINE = ("voltage", "frequency", "rating", "capacity", "power", "apparent", "current")
+_MORE = {  # what else the kind says beside its headline: attribute -> pattern
+    "limit": "limit {}",
+    "transfer": "pass {}",
+    "charge": "charge {}",
+    "fault": "Ik {}",
+    "breaks": "Icn {}",
+}
+_UNSAID = frozenset({"load", "lamp", "motor", "heater"})
+
+
+def spaced(value: object) -> str:
+    """A quantity as a drawing writes it: a space between number and unit."""
+    text = str(value)
+    cut = next((i for i, char in enumerate(text) if char.isalpha() or char in "%°Ω"), len(text))
+    unit = {"mm2": "mm²", "degC": "°C", "mohm": "mΩ", "ohm": "Ω"}.get(text[cut:], text[cut:])
+    return f"{text[:cut]} {unit}" if cut and unit else text
+
+
+def ratings(device: Device) -> list[str]:
+    """The ratings of a device as short lines: what it carries, how it trips, what it breaks."""
+    lines = []
+    quantities = [device.attrs[k] for k in _HEADLINE if isinstance(device.attrs.get(k), Quantity)]
+    acts = kinds()[device.kind].acts
+    if acts in ("protective", "residual", "switching"):
+        lines += _switchgear(device)
+    elif quantities:
+        lines += _pairs([spaced(q) for q in quantities])
+    lines += [
+        words.format(spaced(device.attrs[key]))
+        for key, words in _MORE.items()
+        if key in device.attrs and device.kind not in _UNSAID
+    ]
+    if device.status != "installed":
+        lines.append(device.status)
+    return lines
+
+
+def _pairs(words: list[str]) -> list[str]:
+    return [" ".join(words[i : i + 2]) for i in range(0, len(words), 2)]
+
+
+def _switchgear(device: Device) -> list[str]:
+    poles = device.text("poles", "1N" if device.kind == "rcd" else "1")
+    curve, cls = device.text("curve"), device.text("class")
+    head = [spaced(device.attrs["rating"])] if "rating" in device.attrs else []
+    head += [curve] if curve else []
+    if device.kind not in ("fuse", "selector") and poles:
+        head.append(_POLES.get(poles, f"{poles}P"))
+    lines = [" ".join(head)] if head else []
+    if cls:
+        lines.append(f"class {cls}")
+    for key in ("gfci", "rcd"):
+        if key in device.attrs:
+            kind = device.text("type")
+            lines.append(f"IΔn {spaced(device.attrs[key])}" + (f" type {kind}" if kind else ""))
+    return lines
+
+
+MOST_STROKES = 6
+
+
+def strokes(graph: OneLine, run: Run) -> tuple[str, ...]:
+    """The roles of all conductors of a run's cables and wires: L, N, PE, + and -."""
+    rig = graph.rig
+    names: list[str] = []
+    for statement in run.statements:
+        cable = rig.cables.get(statement)
+        names += cable.cores if cable and _alone(graph, run, statement) else [
+            c for c in run.conductors if rig.conductors[c].statement == statement
+        ]
+    order = ("L", "+", "-", "N", "PE")
+    found = [graph.roles.get(name, "") for name in names]
+    kinds_ = [role if role in order else "L" for role in found]
+    return tuple(sorted(kinds_, key=order.index)[:MOST_STROKES])
+
+
+def _alone(graph: OneLine, run: Run, statement: str) -> bool:
+    """Whether a cable's ungrounded cores all belong to this run (a switch drop's do not)."""
+    cores = graph.rig.cables[statement].cores
+    lines = [c for c in cores if graph.roles.get(c, "") not in ("N", "PE", "-")]
+    return set(lines) <= set(run.conductors)
+
+
+def run_lines(graph: OneLine, run: Run) -> list[str]:
+    """Name, cores and size, and length of the cables and wires of a run."""
+    lines: list[str] = []
+    for statement in run.statements:
+        cable = graph.rig.cables.get(statement)
+        if cable is not None:
+            lines.append(f"{statement} {_core_text(len(cable.cores), str(cable.size))}")
+            lines.append(f"{_metres(cable.length_m)}" + (" cord" if cable.flag("cord") else ""))
+            continue
+        wire = graph.rig.conductors[statement]
+        if wire.size is None:
+            lines.append(f"{statement} link")
+        else:
+            lines.append(f"{statement} {spaced_size(str(wire.size))}")
+            lines.append(_metres(wire.length_m))
+    return lines
+
+
+def _metres(length: float) -> str:
+    return f"{length:g} m"
+
+
+def spaced_size(size: str) -> str:
+    """``14AWG`` as ``14 AWG``, ``2.5mm2`` as ``2.5 mm²``."""
+    return size.replace("AWG", " AWG").replace("kcmil", " kcmil").replace("mm2", " mm²")
+
+
+def _core_text(count: int, size: str) -> str:
+    return f"{count}×{spaced_size(size)}"
+
+
+def systems(graph: OneLine) -> Mapping[str, str]:
+    """The system a node belongs to in words (``120 V 60 Hz``, ``24 V DC``), from its source."""
+    found: dict[str, str] = {}
+    queue: deque[str] = deque()
+    for key, node in graph.nodes.items():
+        device = graph.rig.devices[node.devices[0]]
+        if kinds()[node.kind].acts == "source" and node.kind != "solar":
+            found[key] = _system(device)
+            queue.append(key)
+    while queue:
+        key = queue.popleft()
+        for run in graph.outs[key]:
+            if run.b in found:
+                continue
+            device = graph.rig.devices[graph.nodes[key].devices[0]]
+            found[run.b] = _system(device) if _converts(device) else found[key]
+            queue.append(run.b)
+    return found
+
+
+def _converts(device: Device) -> bool:
+    return kinds()[device.kind].acts == "converter" and "voltage" in device.attrs
+
+
+def _system(device: Device) -> str:
+    volts, hertz = device.attrs.get("voltage"), device.attrs.get("frequency")
+    words = spaced(volts) if volts is not None else ""
+    if device.kind in ("battery", "solar", "alternator", "charger", "dcdc") or device.flag("dc"):
+        return f"{words} DC".strip()
+    lines = "3-phase " if device.flag("three") else "split " if device.flag("split") else ""
+    return f"{lines}{words} {spaced(hertz) if hertz is not None else 'AC'}".strip()
