@@ -7,19 +7,25 @@ as statements of their own; a mode's braces belong to its statement, on one line
 from __future__ import annotations
 
 import re
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from lark import Lark, Token, Transformer
+from lark import __version__ as VERSION_OF_LARK
 from lark.exceptions import UnexpectedInput
 
+from . import grammar_table
 from .complaints import KEYWORDS, complain, unknown_statement
 from .kinds import kinds
 from .model import Span
 from .problems import Problem
 
+SOURCE = Path(__file__).parent / "rig.lark"
+OPTIONS: dict[str, Any] = {"start": "statement", "parser": "lalr", "lexer": "contextual"}
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
 _QUIET = re.compile(r'"[^"\n]*"|#[^\n]*')
 _SETTINGS = re.compile(r"[\s\w+=-]*\}?\s*(?:#.*)?")
@@ -111,16 +117,19 @@ class _Build(Transformer[Token, Statement]):
         return statement
 
 
+def mark(grammar: str) -> tuple[str, int]:
+    """What a table of the parser was made from: the release of lark and the grammar."""
+    return VERSION_OF_LARK, zlib.crc32(grammar.encode())
+
+
 @cache
 def grammar() -> Lark:
-    """The parser of one statement."""
-    return Lark(
-        (Path(__file__).parent / "rig.lark").read_text(encoding="utf-8"),
-        start="statement",
-        parser="lalr",
-        lexer="contextual",
-        transformer=_Build(),
-    )
+    """The parser of one statement: from the table, or built where the table is not for it."""
+    text = SOURCE.read_text(encoding="utf-8")
+    if mark(text) == grammar_table.MARK:
+        tables = {"data": grammar_table.DATA, "memo": grammar_table.MEMO}
+        return Lark.__new__(Lark)._load(tables, transformer=_Build())
+    return Lark(text, transformer=_Build(), **OPTIONS)
 
 
 def masked(text: str) -> str:
