@@ -99,6 +99,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         return refuse("the rig does not fit into memory")
     except OSError as error:
         return refuse(f"{error.filename or 'input or output'}: {error.strerror or error}")
+    except Exception as error:
+        if sys.flags.dev_mode:  # `python -X dev -m ferrule.cli.main …` shows where it happened
+            raise
+        return refuse(
+            f"a defect of ferrule, not of your text: {type(error).__name__}: {error}\n"
+            "  please report it with the file that shows it"
+        )
 
 
 if __name__ == "__main__":

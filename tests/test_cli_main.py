@@ -125,6 +125,9 @@ REFUSED = {
     "new: a folder": (["new", "{dir}"], "is there already"),
     "draw: stage": (["draw", "{rig}", "-o", "{dir}/out", "--stage", "x"], "no stage `x`"),
     "draw: only": (["draw", "{rig}", "-o", "{dir}/out", "--only", "chrt"], "chart"),
+    "draw: format": (["draw", "{rig}", "-o", "{dir}/out", "--format", "jpg"], "no format `jpg`"),
+    "draw: no format": (["draw", "{rig}", "-o", "{dir}/out", "--format", ""], "no format"),
+    "draw: paper": (["draw", "{rig}", "-o", "{dir}/out", "--paper", "A9"], "A9"),
     "draw: onto a file": (["draw", "{rig}", "-o", "{rig}"], "is a file"),
     "fmt: missing": (["fmt", "{dir}/no.rig"], "no such file"),
 }
@@ -199,6 +202,18 @@ def test_an_interrupt_is_exit_code_2(
     monkeypatch.setattr("ferrule.cli.files.read", interrupted)
     assert run("check", rig) == 2
     assert "interrupted" in capsys.readouterr().err
+
+
+def test_a_defect_of_ours_is_said_to_be_one(
+    rig: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("by nought")
+
+    monkeypatch.setattr("ferrule.cli.files.read", broken)
+    assert run("check", rig) == 2
+    said = capsys.readouterr().err
+    assert "a defect of ferrule" in said and "by nought" in said and "Traceback" not in said
 
 
 def test_a_terminal_without_the_characters_still_gets_the_output(rig: Path) -> None:

@@ -1,0 +1,96 @@
+"""``ferrule draw``: all sheets and tables of one stage, written whole or not at all."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from ...checks.run import check_rigs
+from ...checks.trace import analyse
+from ...dsl.model import Rig
+from ...render.draw import DOCUMENTS, LEGEND, draw, stem, tables
+from ...render.frame import PAPERS
+from ...render.writing import FORMATS, pack, write
+from .. import files
+from ..errors import CLEAN, Unusable
+from ..progress import Progress
+from ..refusal import refuse
+
+SYMBOLS = {"iec": "iec60617", "ieee": "ieee315"}
+NAMES = (*DOCUMENTS, LEGEND)
+DRAWN = {"svg", "pdf", "png"}
+USUAL = ["svg", "pdf", "csv"]
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this subcommand takes."""
+    add = parser.add_argument
+    add("file", metavar="FILE", help="a .rig file")
+    add("-o", dest="out", metavar="DIR", help="folder to write to (default: FILE-sheets)")
+    add("--stage", metavar="S", help="the stage to draw (default: the last)")
+    add("--only", metavar="NAMES", type=words, default=[], help=f"of {' '.join(NAMES)}")
+    add(
+        "--format",
+        metavar="FORMATS",
+        type=words,
+        default=USUAL,
+        help=f"of {' '.join(FORMATS)}, separated by commas (default: {','.join(USUAL)})",
+    )
+    add("--symbols", choices=SYMBOLS, help="IEC 60617 or IEEE 315 (default: the rule book's)")
+    add("--paper", choices=list(PAPERS), help="(default: what goes with the symbols)")
+
+
+def words(text: str) -> list[str]:
+    """Names separated by commas."""
+    return [word for word in text.split(",") if word]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Draw the stage and say what was written."""
+    known("sheet", args.only, NAMES)
+    known("format", args.format, FORMATS)
+    folder = Path(args.out or f"{Path(args.file).stem}-sheets")
+    if folder.exists() and not folder.is_dir():
+        raise Unusable(f"{folder}: is a file", "name a folder with -o")
+    reading = files.load(args.file)
+    if reading.problems:
+        return refuse(files.Outcome.unread(args.file, reading))
+    rig = files.stages(reading.rigs, args.stage)[-1]
+    with Progress() as progress:
+        made = documents(rig, args, progress)
+        written = write(made, folder, stem(rig))
+    warn(rig)
+    print("".join(f"{path}\n" for path in written), end="")
+    return CLEAN
+
+
+def documents(rig: Rig, args: argparse.Namespace, progress: Progress) -> dict[str, bytes]:
+    """Every file asked for, by name, in memory."""
+    stage = analyse(rig)
+    wanted = DRAWN & set(args.format)
+    symbols = SYMBOLS.get(args.symbols, "")
+    sheets = draw(stage, args.only, symbols, args.paper or "") if wanted else []
+    texts = tables(stage) if not args.only or "chart" in args.only else {}
+    title = f"{rig.label}, {rig.stage_label or rig.stage}"
+    return pack(sheets, texts, stem(rig), args.format, title, progress.step)
+
+
+def known(what: str, asked: list[str], names: tuple[str, ...]) -> None:
+    """Raises ``Unusable`` for a name that is none of them."""
+    for word in asked:
+        if word not in names:
+            raise files.unknown(what, word, names)
+    if what == "format" and not asked:
+        raise Unusable("no format is named", "formats: " + " ".join(names))
+
+
+def warn(rig: Rig) -> None:
+    """A drawing of a rig that does not pass the check says so beside it."""
+    report = check_rigs([rig])
+    if report.failed:
+        print(
+            f"ferrule: {rig.file}, stage {rig.stage}, does not pass `ferrule check`: "
+            "do not wire from these sheets",
+            file=sys.stderr,
+        )
