@@ -32,7 +32,8 @@ from .metrics import T18, missing
 CLEAR, CELL = 1.0, 0.35
 SLACK = 0.01  # rounding in the third decimal of a coordinate is no fault
 PASSED = frozenset({"strokes", "joint", "bus"})
-MESH = 12.0  # mesh of the search grid, mm
+INSIDE = 0.6  # how deep in a symbol's box a line passes through it
+MESH = 8.0  # mesh of the search grid, mm
 NOBODY = -1
 
 T = TypeVar("T")
@@ -66,19 +67,19 @@ class Stroke:
         (ax, ay), (bx, by) = self.a, self.b
         return Box(min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))
 
-    def crosses(self, box: Box) -> bool:
-        """Whether the line of no width has a point inside the box (Liang and Barsky)."""
-        (ax, ay), (bx, by) = self.a, self.b
+    def crosses(self, box: Box, by: float = 0.0) -> bool:
+        """Whether the line of no width has a point inside the box grown ``by`` (Liang, Barsky)."""
+        (ax, ay), (bx, end_y) = self.a, self.b
         low, high = 0.0, 1.0
         for step, near, far in (
-            (bx - ax, box.left - ax, box.right - ax),
-            (by - ay, box.top - ay, box.bottom - ay),
+            (bx - ax, box.left - by - ax, box.right + by - ax),
+            (end_y - ay, box.top - by - ay, box.bottom + by - ay),
         ):
             if abs(step) < 1e-12:
                 if near >= 0 or far <= 0:
                     return False
                 continue
-            enter, leave = sorted((near / step, far / step))
+            enter, leave = (near / step, far / step) if step > 0 else (far / step, near / step)
             low, high = max(low, enter), min(high, leave)
         return low < high
 
@@ -178,7 +179,10 @@ def missing_glyphs(sheet: Sheet) -> str:
 def _texts(contents: _Contents) -> Iterator[Fault]:
     grid: Grid[Label] = Grid()
     for label in contents.labels:
-        for other in grid.near(label.box.grown(CLEAR)):
+        around = label.box.grown(CLEAR)
+        for other in grid.near(around):
+            if not around.meets(other.box):
+                continue
             if label.box.grown(_between(label, other) - SLACK).meets(other.box):
                 yield _fault("text/text", label, other.text.text)
         grid.add(label, label.box)
@@ -195,16 +199,21 @@ def _strokes(sheet: Sheet, contents: _Contents) -> Iterator[Fault]:
     grid: Grid[Stroke] = Grid()
     for stroke in contents.strokes:
         grid.add(stroke, stroke.box)
+    solids: Grid[tuple[Box, int]] = Grid()
+    for solid in contents.solids:
+        solids.add(solid, solid[0])
     for label in contents.labels:
         reach = label.clear - SLACK
         for stroke in grid.near(label.box.grown(label.clear + 1)):
             if stroke.owner == label.owner != NOBODY:
                 continue
-            if stroke.crosses(label.box.grown(reach + stroke.half)):
+            if stroke.crosses(label.box, reach + stroke.half):
                 yield _fault("text/stroke", label, _owner_name(sheet, stroke.owner))
                 break
-        for box, owner in contents.solids:
-            if box.meets(label.box.grown(reach)) and not owner == label.owner != NOBODY:
+        around = label.box.grown(reach)
+        for solid in solids.near(around):
+            box, owner = solid
+            if box.meets(around) and not owner == label.owner != NOBODY:
                 yield _fault("text/fill", label, _owner_name(sheet, owner))
 
 
@@ -219,8 +228,8 @@ def _symbols(sheet: Sheet, contents: _Contents) -> Iterator[Fault]:
         for label in labels.near(placed.box):
             if label.owner != index and label.box.meets(placed.box):
                 yield _fault("text/symbol", label, placed.name)
-        inside = placed.box.grown(-0.3)
-        if placed.name in PASSED or inside.width <= 0 or inside.height <= 0:
+        inside = placed.box.grown(-INSIDE)
+        if placed.name.partition("+")[0] in PASSED or inside.width <= 0 or inside.height <= 0:
             continue
         for stroke in strokes.near(inside):
             if stroke.owner == NOBODY and stroke.crosses(inside):

@@ -20,6 +20,7 @@ from ..dsl.model import Rig
 from .canvas import Sheet
 from .marks import FRAME, GREY, MEDIUM, THIN, Box, Pen, Point
 from .metrics import T18, T25, T35, fit, pitch, wrap
+from .metrics import width as width_of
 
 # Trimmed sizes in mm: ISO 216 A sizes; ASME Y14.1 A and B (8.5 x 11 in, 11 x 17 in).
 PAPERS: dict[str, Point] = {
@@ -232,6 +233,8 @@ def _field(
 ) -> None:
     """One field of the title block: a caption over a value; a value not given shows a dash."""
     bold = size >= T35 or caption == "Sheet"
+    while size > T18 and width_of(value, size, bold) > width - 3:
+        size = {T35: T25}.get(size, T18)
     sheet.text(x + 1.5, top + 1.3, caption, T18, level="top", colour=GREY, cell=True)
     shown = fit(value or "–", size, width - 3, bold)
     sheet.text(x + 1.5, top + BLOCK_ROW - 1.9, shown, size, bold=bold, cell=True)

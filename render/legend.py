@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from .canvas import Sheet
 from .frame import area, blank
-from .marks import GREY, THIN, Box, Pen, Stencil
+from .marks import BUS, GREY, THIN, Box, Pen, Poly, Stencil
 from .metrics import T18, T35, pitch, wrap
 from .options import Options
 from .symbols import NAMES, symbol
@@ -14,9 +14,9 @@ from .symbols import NAMES, symbol
 DOC = "Legend"
 CELL_WIDTH, CELL_HEIGHT, SYMBOL_WIDTH = 62.0, 23.0, 22.0
 STANDARDS = {"iec60617": "IEC 60617", "ieee315": "IEEE 315 (ANSI Y32.2)"}
-SHOWN = {  # what a symbol of variable length or number is shown with
+SHOWN: dict[str, dict[str, object]] = {  # what a symbol of variable length or number is shown with
     "bus": {"length": 16.0},
-    "strokes": {"roles": ("L", "N", "PE", "+", "-")},
+    "strokes+direct": {"roles": ("+", "-")},
 }
 NOTES = (
     "Symbols follow {standard}; contacts are drawn open, as without power, whatever the mode.",
@@ -29,6 +29,9 @@ NOTES = (
 def used(sheets: Sequence[Sheet]) -> list[str]:
     """Names of the symbols on the sheets, in the legend's order."""
     names = {placed.name for sheet in sheets for placed in sheet.placed}
+    lines = (item for sheet in sheets for item in sheet.items if isinstance(item, Poly))
+    if any(line.pen and line.pen.width >= BUS for line in lines):
+        names.add("bus")
     return [name for name in NAMES if name in names]
 
 
@@ -70,7 +73,7 @@ def _cells(sheet: Sheet, top: float) -> Iterator[Box]:
 
 def _entry(sheet: Sheet, cell: Box, name: str, standard: str) -> None:
     base, _, option = name.partition("+")
-    shape = symbol(base, standard, **({option: True} if option else {}), **SHOWN.get(base, {}))
+    shape = symbol(base, standard, **SHOWN.get(name, {option: True} if option else {}))
     with sheet.group(f"legend-{base}{option and '-' + option}", "legend", title=NAMES[name]):
         sheet.rect(cell, Pen(THIN, colour=GREY, cap="butt"))
         x, y = _centred(shape, cell.left + SYMBOL_WIDTH / 2, cell.centre[1])

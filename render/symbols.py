@@ -65,7 +65,8 @@ NAMES = {
     "chassis": "Chassis or hull",
     "bond": "Neutral–earth bond, link",
     "bond+switched": "Neutral–earth bond, relay",
-    "strokes": "Conductors: plain line, dot neutral, bar protective earth, + and − direct current",
+    "strokes": "Conductors: plain line, dot neutral, bar protective earth",
+    "strokes+direct": "Conductors of a direct current, their poles",
     "panel": "Enclosure",
 }
 NAMED_OPTIONS = ("residual", "isolates", "screen", "switched")
@@ -75,5 +76,7 @@ NAMED_OPTIONS = ("residual", "isolates", "screen", "switched")
 def symbol(name: str, standard: str = "iec60617", **options: Any) -> Stencil:
     """A symbol of one set; KeyError if the set has none of that name."""
     marked = [key for key in NAMED_OPTIONS if options.get(key)]
+    if name == "strokes" and {"+", "-"} & set(options.get("roles", ())):
+        marked.append("direct")
     full = "+".join([name, *marked])
     return stencil(full if full in NAMES else name, SETS[standard][name], options)

@@ -100,11 +100,11 @@ def inlet(s: Symbol) -> None:
 
 def socket(s: Symbol) -> None:
     """A receptacle: a circle crossed by two parallel lines."""
-    s.circle(0, 3.5, 3)
+    s.circle(0, 4.2, 3)
     for x in (-1, 1):
-        s.line((x, -0.2), (x, 7.2))
-    s.line((0, 0), (0, 0.5))
-    s.ends(6.5)
+        s.line((x, 0.6), (x, 7.8))
+    s.line((0, 0), (0, 1.2))
+    s.ends(7.8)
 
 
 def lamp(s: Symbol) -> None:

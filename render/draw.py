@@ -1,0 +1,75 @@
+"""From a traced stage to its set of sheets.
+
+    sheets = draw(stage)                                    every document
+    sheets = draw(stage, only=("single-line",), symbols="iec60617", paper="A3")
+    texts = tables(stage)                                   {"chart.csv": "…", "chart.md": "…", …}
+    write(pack(sheets, texts, stem(stage.rig), ("svg", "pdf")), out_dir)     see ``writing``
+
+Sheets are numbered over the whole set and framed when all are known; the legend comes last and
+shows the symbols that the others use.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
+
+from ..checks.trace import Stage
+from ..dsl.model import Rig
+from . import chart, legend, single_line, strips
+from .canvas import Sheet
+from .frame import finish, slug, titles_of
+from .options import Options, options
+
+Layout = Callable[[Stage, Options], list[Sheet]]
+# In the order of the set; the names are those of ``--only``.
+DOCUMENTS: Mapping[str, Layout] = {
+    "single-line": single_line.sheets,
+    "strips": strips.sheets,
+    "chart": chart.sheets,
+}
+LEGEND = "legend"
+
+
+def draw(
+    stage: Stage, only: Collection[str] = (), symbols: str = "", paper: str = ""
+) -> list[Sheet]:
+    """The finished sheets of one stage; all documents, or those named in ``only``.
+
+    ``symbols`` and ``paper`` default to what goes with the rig's rule book.  KeyError for a
+    document, a symbol set or a paper that does not exist.
+    """
+    unknown = set(only) - {*DOCUMENTS, LEGEND}
+    if unknown:
+        raise KeyError(", ".join(sorted(unknown)))
+    chosen = options(stage.rig.book, symbols, paper)
+    drawn: list[Sheet] = []
+    for name, layout in DOCUMENTS.items():
+        if not only or name in only or LEGEND in only:
+            drawn += layout(stage, replace(chosen, first=len(drawn) + 1))
+    if not only or LEGEND in only:
+        drawn += legend.sheets(drawn, chosen)
+    return _bound(drawn, stage.rig)
+
+
+def _bound(sheets: list[Sheet], rig: Rig) -> list[Sheet]:
+    """The sheets numbered and framed."""
+    titles = titles_of(rig)
+    for index, sheet in enumerate(sheets):
+        sheet.number, sheet.of = index + 1, len(sheets)
+        finish(sheet, titles)
+    return sheets
+
+
+def stem(rig: Rig) -> str:
+    """The beginning of every file name of a stage: ``<rig>-<stage>``."""
+    return f"{slug(rig.label)}-{slug(rig.stage)}"
+
+
+def tables(stage: Stage) -> dict[str, str]:
+    """The wiring chart as text, by the end of its file's name."""
+    return {
+        "chart.csv": chart.csv_text(stage),
+        "chart.md": chart.markdown(stage),
+        "chart.txt": chart.aligned(stage),
+    }
