@@ -24,8 +24,9 @@ NOTHING = Cut(0.0, ())
 class Protection:
     """The cells of one mode, the protective poles between them, and the sources in them."""
 
-    def __init__(self, view: ModeView) -> None:
+    def __init__(self, view: ModeView, without: Edge | None = None) -> None:
         self.view = view
+        self.without = without
         kinds, devices = view.wiring.kinds, view.wiring.rig.devices
         self.ratings = {
             name: devices[name].number("rating") or inf
@@ -33,7 +34,7 @@ class Protection:
             if kind.acts == "protective"
         }
         network = view.network
-        self.cell = network.groups(e for e in network.edges if not self._protects(e))
+        self.cell = network.groups(e for e in network.edges if self._joins(e))
         self.poles: dict[int, list[Edge]] = {}
         for edge in network.edges:
             if self._protects(edge) and self.cell[edge.a] != self.cell[edge.b]:
@@ -53,6 +54,9 @@ class Protection:
 
     def _protects(self, edge: Edge) -> bool:
         return edge.kind == POLE and edge.owner in self.ratings
+
+    def _joins(self, edge: Edge) -> bool:
+        return edge is not self.without and not self._protects(edge)
 
     def _prune(self) -> None:
         """Cells that only pass current on lead nowhere to a source: each has one way in."""
@@ -155,16 +159,12 @@ class Protection:
     def sides(self, edge: Edge) -> tuple[set[int], set[int]] | None:
         """The two parts of a cell when one of its edges is taken out; None where it is a loop."""
         near = set(
-            self.view.network.walk(
-                [edge.a], lambda step: step is not edge and not self._protects(step)
-            )
+            self.view.network.walk([edge.a], lambda step: step is not edge and self._joins(step))
         )
         if edge.b in near:
             return None
         far = set(
-            self.view.network.walk(
-                [edge.b], lambda step: step is not edge and not self._protects(step)
-            )
+            self.view.network.walk([edge.b], lambda step: step is not edge and self._joins(step))
         )
         return near, far
 
@@ -224,7 +224,7 @@ class Protection:
         return tuple(
             edge
             for edge in view.network.edges
-            if not self._protects(edge)
+            if self._joins(edge)
             and edge.kind != PLUG
             and any(role in UNGROUNDED for _, role in view.roles.get(view.net[edge.a], ()))
         )

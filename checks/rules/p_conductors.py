@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from heapq import heappop, heappush
 from itertools import count
 from math import inf
@@ -47,9 +47,9 @@ def _limit(stage: Stage, conductor: Conductor) -> Figure | Missing:
     return stage.book.limit(conductor, stage.rig)
 
 
-def _wires(stage: Stage, view: ModeView) -> Iterator[tuple[Edge, Conductor]]:
+def _wires(stage: Stage, view: ModeView, held: Protection) -> Iterator[tuple[Edge, Conductor]]:
     conductors = stage.rig.conductors
-    for edge in protection(view).live_edges:
+    for edge in held.live_edges:
         if edge.kind == WIRE:
             conductor = conductors[edge.owner]
             if conductor.size is not None and not _within_bank(view, edge):
@@ -63,11 +63,10 @@ def _within_bank(view: ModeView, edge: Edge) -> bool:
     return all(devices[name].kind == "battery" for name in ends)
 
 
-def weak_conductors(stage: Stage, view: ModeView) -> Iterator[Weak]:
+def weak_conductors(stage: Stage, view: ModeView, held: Protection) -> Iterator[Weak]:
     """Every ungrounded conductor of a mode whose worst current is above its limit."""
-    held = protection(view)
     limits: dict[str, Figure | Missing] = {}
-    for edge, conductor in _wires(stage, view):
+    for edge, conductor in _wires(stage, view, held):
         bound = held.arriving(edge.a)
         if bound.amps == 0:
             continue
@@ -219,19 +218,52 @@ def _verdict(weak: Weak) -> tuple[str, Run, Allowance | None] | None:
         allowed = allowance(weak, run)
         if allowed is not None and run.length_m <= allowed.value * NEAR:
             continue
-        code = "P03" if allowed else "P01" if weak.cut.amps == inf else "P02"
+        ends_there = allowed is not None and len(run.devices) == 1
+        code = "P03" if ends_there else "P01" if weak.cut.amps == inf else "P02"
         if worst is None or code < worst[0]:
             worst = (code, run, allowed)
     return worst
 
 
+Judged = tuple[Weak, str, Run, Allowance | None]
+
+
+def _judged(stage: Stage, view: ModeView, held: Protection) -> list[Judged]:
+    """The weak conductors of a mode that the book does not allow, with their verdicts."""
+    found = []
+    for weak in weak_conductors(stage, view, held):
+        verdict = _verdict(weak)
+        if verdict is not None:
+            found.append((weak, *verdict))
+    return found
+
+
+def _causes(stage: Stage, view: ModeView) -> list[Judged]:
+    """As ``_judged``, but one cause once: where a source passes its device through a second
+    way, all behind it is unprotected, and the conductor without which nothing is, is the cause.
+    """
+    judged = _judged(stage, view, protection(view))
+    bare = [row for row in judged if row[0].cut.amps == inf]
+    if len(bare) < 2:
+        return judged
+    for row in reversed(bare):
+        rest = _judged(stage, view, Protection(view, without=row[0].edge))
+        if not any(weak.cut.amps == inf for weak, *_ in rest):
+            return [row, *(r for r in judged if r[0].cut.amps < inf)]
+    return judged
+
+
 def _hits(stage: Stage, code: str) -> Iterator[Hit]:
     make = {"P01": _unprotected, "P02": _undersized, "P03": _too_far}[code]
     for view in stage.modes:
-        for weak in weak_conductors(stage, view):
-            verdict = _verdict(weak)
-            if verdict is not None and verdict[0] == code:
-                yield make(weak, verdict[1], verdict[2])
+        for weak, own, run, allowed in _judged_once(stage, view):
+            if own == code:
+                yield make(weak, run, allowed)
+
+
+@lru_cache(maxsize=64)
+def _judged_once(stage: Stage, view: ModeView) -> tuple[Judged, ...]:
+    return tuple(_causes(stage, view))
 
 
 def _size(weak: Weak) -> str:
@@ -432,7 +464,7 @@ def size_not_checked(stage: Stage) -> Iterator[Hit]:
     Does not: any size of the table.
     """
     for view in stage.modes:
-        for _, conductor in _wires(stage, view):
+        for _, conductor in _wires(stage, view, protection(view)):
             limit = _limit(stage, conductor)
             if isinstance(limit, Missing):
                 yield Hit(

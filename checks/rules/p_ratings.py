@@ -173,6 +173,7 @@ def interrupting_not_checked(stage: Stage) -> Iterator[Hit]:
         "abyc-e11": "ABYC E-11 11.10 (from memory)",
         "iec60364": "IEC 60364-4-43 433.1",
     },
+    yields_to=("P01", "P03"),
 )
 def bar_overloaded(stage: Stage) -> Iterator[Hit]:
     """More can reach a bar from all its feeds together than the bar is rated for.
