@@ -36,8 +36,14 @@ class Protection:
         network = view.network
         self.cell = network.groups(e for e in network.edges if self._joins(e))
         self.poles: dict[int, list[Edge]] = {}
+        self.bridged: dict[int, list[Edge]] = {}
         for edge in network.edges:
-            if self._protects(edge) and self.cell[edge.a] != self.cell[edge.b]:
+            if not self._protects(edge):
+                continue
+            if self.cell[edge.a] == self.cell[edge.b]:
+                # Shorted by its own cell: it matters only when that cell is taken apart.
+                self.bridged.setdefault(self.cell[edge.a], []).append(edge)
+            else:
                 self.poles.setdefault(self.cell[edge.a], []).append(edge)
                 self.poles.setdefault(self.cell[edge.b], []).append(edge)
         self.sources: dict[int, list[tuple[Source, int]]] = {}
@@ -185,6 +191,7 @@ class Protection:
             return here if node in side else rest
 
         edges = dict.fromkeys(e for edges in self.core.values() for e in edges)
+        edges.update(dict.fromkeys(self.bridged.get(cell, ())))
         if cell in self.way_in:
             edges[self.way_in[cell]] = None
         links = [Link(place(e.a), place(e.b), self.ratings[e.owner], e.owner) for e in edges]
