@@ -1,0 +1,197 @@
+"""D: devices that nothing feeds, and devices that nothing is connected to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import chain
+
+from ...dsl.model import Device
+from ..findings import WARNING, Related
+from ..network import PLUG, POLE, WIRE, Edge, Groups, carries
+from ..registry import Hit, rule
+from ..trace import EARTH, UNGROUNDED, Stage, wanted
+
+PRACTICE = {"": "common practice, no published source"}
+FED = ("protective", "switching", "residual", "distribution", "outlet", "converter")
+
+
+class Dead:
+    """What no source reaches in any mode, in groups of what could be live together.
+
+    Earth is left out: it is meant to be dead.
+    """
+
+    def __init__(self, stage: Stage) -> None:
+        self.stage = stage
+        wiring = stage.wiring
+        self.live = {
+            node for view in stage.modes for node, net in enumerate(view.net) if net in view.roles
+        }
+        self.touched = {n for e in wiring.edges if e.kind == WIRE for n in (e.a, e.b)}
+        self.earth = _earth(stage)
+        self.doors = tuple(_doors(stage))
+        groups = Groups(len(wiring.names))
+        for edge in chain(wiring.edges, self.doors, self._converters()):
+            if self.dead(edge.a) and self.dead(edge.b):
+                groups.join(edge.a, edge.b)
+        self.group = groups.flat()
+
+    def dead(self, node: int) -> bool:
+        return node not in self.live and node not in self.earth
+
+    def _converters(self) -> Iterator[Edge]:
+        """A dead converter makes what it feeds dead."""
+        wiring = self.stage.wiring
+        for name, kind in wiring.kinds.items():
+            if kind.acts == "converter":
+                nodes = [wiring.node(name, t) for t in wiring.variants[name].terminals]
+                yield from (Edge(nodes[0], node, POLE, name) for node in nodes[1:])
+
+    def nodes(self, device: Device) -> list[int]:
+        """The dead terminals of a device that a conductor lands on."""
+        found = (self.stage.wiring.node(device.name, t.name) for t in device.terminals)
+        return [node for node in found if node in self.touched and self.dead(node)]
+
+    def wholly(self, device: Device) -> bool:
+        """Whether it has conductors, and nothing reaches any of its terminals."""
+        wiring = self.stage.wiring
+        nodes = {wiring.node(device.name, t.name) for t in device.terminals}
+        return bool(self.nodes(device)) and not nodes & self.live
+
+    def open_ahead(self, group: int) -> tuple[str, ...]:
+        """The devices that keep a group from what is live, and sources in it that are off."""
+        names = {
+            edge.owner: None
+            for edge in self.doors
+            if group in (self.group[edge.a], self.group[edge.b])
+            and (edge.a in self.live) != (edge.b in self.live)
+        }
+        wiring = self.stage.wiring
+        for device in self.stage.rig.devices.values():
+            if wiring.kinds[device.name].acts == "source" and any(
+                self.group[node] == group for node in self.nodes(device)
+            ):
+                names[device.name] = None
+        return tuple(names)
+
+
+def _earth(stage: Stage) -> set[int]:
+    """The nodes of what conductors and bars join to an earth terminal."""
+    wiring = stage.wiring
+    groups = Groups(len(wiring.names))
+    for edge in wiring.edges:
+        groups.join(edge.a, edge.b)
+    net = groups.flat()
+    roots = {
+        net[node]
+        for node, (device, terminal) in enumerate(wiring.names)
+        if wanted(terminal) == EARTH or wiring.kinds[device].acts == "earth"
+    }
+    return {node for node in range(len(net)) if net[node] in roots}
+
+
+def _doors(stage: Stage) -> Iterator[Edge]:
+    """What devices join in any of their states."""
+    wiring = stage.wiring
+    for name, variant in wiring.variants.items():
+        for a, b in chain(variant.poles, *variant.joins.values()):
+            yield Edge(wiring.node(name, a), wiring.node(name, b), POLE, name)
+    for key, outside in wiring.outer.items():
+        yield Edge(outside, wiring.nodes[key], PLUG, key[0])
+
+
+@lru_cache(maxsize=8)
+def dead_parts(stage: Stage) -> Dead:
+    """What is dead in a stage, worked out once for all rules."""
+    return Dead(stage)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Devices that are dead together: those to be fed, the foremost first, and their loads."""
+
+    number: int
+    devices: tuple[Device, ...]
+    loads: tuple[Device, ...]
+
+
+def _groups(stage: Stage) -> Iterator[Group]:
+    dead = dead_parts(stage)
+    kinds = stage.wiring.kinds
+    found: dict[int, list[Device]] = {}
+    loads: dict[int, list[Device]] = {}
+    for device in stage.rig.devices.values():
+        if not carries(device):
+            continue
+        acts = kinds[device.name].acts
+        if acts in FED and dead.wholly(device):
+            found.setdefault(dead.group[dead.nodes(device)[0]], []).append(device)
+        elif acts in ("load", "outlet"):
+            for node in dead.nodes(device):
+                if wanted(stage.wiring.names[node][1]) in UNGROUNDED:
+                    loads.setdefault(dead.group[node], []).append(device)
+    for number, devices in found.items():
+        devices.sort(key=lambda device: _has_free_end(stage, device), reverse=True)
+        behind = dict.fromkeys(device.name for device in loads.get(number, ()))
+        yield Group(number, tuple(devices), tuple(stage.rig.devices[name] for name in behind))
+
+
+def _has_free_end(stage: Stage, device: Device) -> bool:
+    """Whether a pole of it has a conductor at one end alone: where the feed is missing."""
+    touched = dead_parts(stage).touched
+    pairs = stage.wiring.variants[device.name].poles
+    ends = ([stage.wiring.node(device.name, t) in touched for t in pair] for pair in pairs)
+    return any(a != b for a, b in ends)
+
+
+@rule("D04", "unfed-device", clauses=PRACTICE, yields_to=("D01", "D02", "D05"))
+def unfed_device(stage: Stage) -> Iterator[Hit]:
+    """A device that conductors land on and no source reaches in any mode.
+
+    Devices that are dead together are one finding, with the loads behind them.
+    Why: either the conductor that should feed it is not in the text, or it ends elsewhere and is
+    live where nobody expects it.
+    Breaks it: a breaker with its circuit on terminal 2 and nothing on terminal 1.
+    Does not: a device that one mode feeds; a spare breaker without conductors.
+    """
+    if not any(view.live for view in stage.modes):
+        return  # S14 says so
+    for group in _groups(stage):
+        first, *rest = (*group.devices, *group.loads)
+        ahead = dead_parts(stage).open_ahead(group.number)
+        behind = ", ".join(device.name for device in rest)
+        yield Hit(
+            on=(first.name, *(device.name for device in rest), *ahead),
+            span=first.span,
+            message=f"no source reaches {first.name} in any mode"
+            + (f", nor what hangs on it: {behind}" if rest else ""),
+            fix=f"let some mode close or switch on {', '.join(ahead)}"
+            if ahead
+            else f"land the conductor that feeds {first.name}",
+            why=tuple(f"{name} is open or off in every mode" for name in ahead),
+            related=tuple(Related(device.span, "dead with it") for device in rest),
+        )
+
+
+@rule("D11", "unconnected-device", WARNING, clauses=PRACTICE)
+def unconnected_device(stage: Stage) -> Iterator[Hit]:
+    """A device on which no conductor lands.
+
+    Why: it is declared, drawn and bought, and does nothing: its conductors were forgotten, or it
+    was meant to be taken out.
+    Breaks it: `socket X9 16A` and no conductor that names X9.
+    Does not: a device with `status=planned`; an enclosure.
+    """
+    landed = {end.device for c in stage.rig.conductors.values() for end in (c.a, c.b)}
+    for device in stage.rig.devices.values():
+        enclosure = stage.wiring.kinds[device.name].acts == "enclosure"
+        if device.name in landed or enclosure or not carries(device):
+            continue
+        yield Hit(
+            on=(device.name,),
+            span=device.span,
+            message=f"no conductor lands on {device.name}",
+            fix=f"land its conductors, say status=planned, or take {device.name} out",
+        )
