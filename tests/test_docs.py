@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import re
 from pathlib import Path
 
@@ -41,3 +42,14 @@ def test_a_link_in_a_document_leads_somewhere(page: Path) -> None:
 def test_the_language_page_lists_every_shipped_file() -> None:
     text = (ROOT / "docs/language.md").read_text(encoding="utf-8")
     assert set(re.findall(r"^\| `(parts/\S+)` \|", text, re.M)) == set(shipped())
+
+
+@pytest.mark.parametrize("page", [ROOT / "README.md"], ids=lambda page: page.name)
+def test_commands_in_a_document_print_what_it_shows(page: Path, tmp_path: Path) -> None:
+    """Run `python docs/consoles.py README.md` where this fails, and read what changed."""
+    spec = importlib.util.spec_from_file_location("consoles", ROOT / "docs/consoles.py")
+    assert spec and spec.loader
+    consoles = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(consoles)
+    text = page.read_text(encoding="utf-8")
+    assert consoles.replayed(text, tmp_path) == text
