@@ -67,20 +67,20 @@ class Protection:
     def _prune(self) -> None:
         """Cells that only pass current on lead nowhere to a source: each has one way in."""
         self.way_in: dict[int, Edge] = {}
-        left = {cell: list(edges) for cell, edges in self.poles.items()}
+        left = {cell: {id(edge): edge for edge in edges} for cell, edges in self.poles.items()}
         leaves = [c for c, edges in left.items() if len(edges) == 1 and c not in self.sources]
         while leaves:
             cell = leaves.pop()
             if cell in self.way_in or len(left[cell]) != 1:
                 continue
-            edge = left[cell][0]
+            (edge,) = left[cell].values()
+            left[cell] = {}
             far = self._across(edge, cell)
             self.way_in[cell] = edge
-            left[cell] = []
-            left[far].remove(edge)
+            del left[far][id(edge)]
             if len(left[far]) == 1 and far not in self.sources:
                 leaves.append(far)
-        self.core = {cell: edges for cell, edges in left.items() if edges}
+        self.core = {cell: list(edges.values()) for cell, edges in left.items() if edges}
 
     def _across(self, edge: Edge, cell: int) -> int:
         a, b = self.cell[edge.a], self.cell[edge.b]
