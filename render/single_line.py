@@ -21,7 +21,7 @@ from .options import Options
 from .single_line_draw import draw
 from .single_line_graph import Run, one_line
 from .single_line_layout import Room, pieces
-from .single_line_look import Look
+from .single_line_look import REFERENCE_X, Look
 from .single_line_pack import Page, pack
 from .single_line_parts import Bar, Open, Piece, Wire
 from .single_line_plan import Plan
@@ -108,10 +108,8 @@ def _join(drawn: Sequence[Sheet], pages: Sequence[Page], look: Look, options: Op
         end = ins.get(key)
         points = None
         if end is not None and end.page == start.page:
-            a, b = start.end, end.end
-            points = route(ways[start.page], (a.x, a.y), (b.x, b.y))
+            points = route(ways[start.page], start.end, end.end)
         if points is not None:
-            ways[start.page].add(points)
             draw(drawn[start.page], look, [Wire(start.end.run, points)])
         else:
             _refer(drawn, start, end, options, look)
@@ -158,6 +156,6 @@ def _reference(sheet: Sheet, end: Open, words: str, place: str) -> None:
         top = y + 0.5 if not end.inward else y - 6
         block = sheet.block()
         for index, line in enumerate(lines):
-            sheet.text(x + 2.7, top + T18 + index * pitch(T18), line, T18, block=block)
+            sheet.text(x + REFERENCE_X, top + T18 + index * pitch(T18), line, T18, block=block)
 
 

@@ -15,6 +15,7 @@ from .single_line_graph import Run
 from .single_line_look import Look
 from .single_line_parts import (
     GAP,
+    REFERENCE,
     Bar,
     Dot,
     Label,
@@ -30,7 +31,6 @@ from .single_line_parts import (
 from .single_line_plan import Plan, plan
 from .single_line_tree import (
     BAR_END,
-    REFERENCE,
     TEXT_X,
     WIDE,
     Tree,
@@ -98,7 +98,7 @@ class _Build:
             piece = self.pieces(tree)[0]
             end = next(p for p in piece.parts if isinstance(p, Open) and p.run == run)
             piece.parts.remove(end)
-            piece.rooms = [r for r in piece.rooms if r != _open_room(end)]
+            piece.rooms.remove(end.room)
             columns.append(_Above(run, piece, end.x, end.y))
         order = PORT_ORDER.get(self.look.device(head).kind)
         if order:
@@ -121,7 +121,8 @@ class _Build:
         high = text_size(lines, False)[1]
         top = REFERENCE
         bottom = top + run_height(self.look, run, lines)
-        piece.add(Open(run, 0.0, top, True), Box(-2, 0, TEXT_X + 14, top))
+        width = self.look.reference_width(f"from {run.a}")
+        piece.add(Open(run, 0.0, top, True, width))
         piece.add(Wire(run, ((0.0, top), (0.0, bottom))))
         middle = (top + bottom) / 2
         piece.add(Tally(run, 0.0, middle), tally_room(self.look, run, 0.0, middle))
@@ -142,7 +143,6 @@ class _Build:
             piece = column.piece.move(dx, 0)
             row.take(piece)
             x = column.x + dx
-            row.add(Wire(column.run, ((x, column.y), (x, bottom))))
             row.rooms.append(tail.moved(dx, 0))
             axes.append((column, x))
         return row, axes
@@ -225,12 +225,11 @@ class _Build:
             piece.rooms.append(Box(bar.right, y - 3, bar.right + tail, y + 3))
         piece.add(Label(head, start, y - high - GAP - 0.7, lines, True))
         for column, x in axes:
-            piece.add(Wire(column.run, ((x, bottom), (x, y))))
+            piece.add(Wire(column.run, ((x, column.y), (x, y))))
             piece.add(Dot(x, y))
         if tree:
             piece.take(tree.piece)
-            for run, x in _roots(tree, group, self.plan):
-                piece.add(Wire(run, ((x, y), (x, tree.tops[1]))))
+            for x in _roots(tree, group, self.plan):
                 piece.add(Dot(x, y))
         return piece
 
@@ -251,25 +250,22 @@ class _Build:
 
     def _fits(self, tree: Tree | None, above: float) -> None:
         """Marks the nodes to cut a tree at that is too high for a sheet."""
-        if tree is None or tree.tops[-1] <= self.room.height:
+        if tree is None or max(tree.bottoms.values()) <= self.room.height:
             return
-        level = max(i for i, top in enumerate(tree.tops) if top <= self.room.height - 30)
-        if level <= 1 and above:
-            self.too_large.add(tree.piece.name)
-        for part in tree.piece.parts:
-            if isinstance(part, Sign | Bar) and tree.tops[max(level, 1)] <= part.y:
-                key = part.node
-                runs = self.plan.graph.ins[key]
-                if key != tree.piece.name and runs:
-                    self.too_large.add(self._at_level(tree, key, max(level, 1)))
+        head = tree.piece.name
+        for key, bottom in tree.bottoms.items():
+            if bottom > self.room.height and self.plan.head_of.get(key) == head:
+                self.too_large.add(self._cut_above(tree, key) or head)
 
-    def _at_level(self, tree: Tree, key: str, level: int) -> str:
-        """The node above ``key`` that stands at a level of the tree."""
+    def _cut_above(self, tree: Tree, key: str) -> str:
+        """Where to cut a branch that reaches too far down: at its first bar, or where it must."""
         path = [key]
-        while path[-1] != tree.piece.name and self.plan.head_of[path[-1]] == tree.piece.name:
+        while path[-1] != tree.piece.name:
             path.append(self.plan.graph.ins[path[-1]][0].a)
         path.reverse()
-        return path[min(level, len(path) - 1)]
+        bars = [k for k in path[2:] if self.plan.graph.nodes[k].bar]
+        low = [k for k in path[2:] if tree.bottoms[k] > self.room.height - REFERENCE - 8]
+        return (bars or low or [""])[0]
 
     # ---- devices fed from several sides --------------------------------------------------------
 
@@ -289,7 +285,7 @@ class _Build:
         x0 = axes[own][1] - entries[own][0]
         row.name = head
         for (column, x), (ex, ey) in zip(axes, entries, strict=True):
-            row.add(Wire(column.run, _lead((x, bottom), (x0 + ex, y + ey), (bottom + y) / 2)))
+            row.add(Wire(column.run, _lead((x, column.y), (x0 + ex, y + ey), (bottom + y) / 2)))
         if len(axes) > 1 and entries[0] == entries[-1]:
             row.add(Dot(x0, (bottom + y) / 2))
         row.take(tree.piece.move(x0, 0))
@@ -313,14 +309,10 @@ def _lead(start: Point, end: Point, channel: float) -> tuple[Point, ...]:
     return (start, (start[0], channel), (end[0], channel), end)
 
 
-def _open_room(end: Open) -> Box:
-    return Box(end.x - 2, end.y, end.x + TEXT_X + 14, end.y + REFERENCE)
-
-
-def _roots(tree: Tree, group: Sequence[Run], plan: Plan) -> Iterator[tuple[Run, float]]:
+def _roots(tree: Tree, group: Sequence[Run], plan: Plan) -> Iterator[float]:
     """The x of each feeder of a bar, in order."""
     column = 0
     for run in group:
-        yield run, column * tree.pitch
+        yield column * tree.pitch
         column += 1 if run in plan.open_outs[run.a] else plan.columns(run.b)
 

@@ -8,9 +8,12 @@ from dataclasses import dataclass, field
 from ..dsl.kinds import kinds
 from ..dsl.model import Device
 from .marks import Stencil
+from .metrics import T18, width
 from .single_line_graph import OneLine, Run
 from .single_line_text import ratings, run_lines, strokes, systems
 from .symbols import symbol
+
+REFERENCE_X = 2.7  # from a line to the text of its reference
 
 
 @dataclass(slots=True)
@@ -50,6 +53,10 @@ class Look:
         """Whether a symbol stands on its head: a battery that only feeds, its plus pole below."""
         return self.graph.nodes[key].kind == "battery" and not self.graph.ins[key]
 
+    def reference_width(self, words: str) -> float:
+        """How far right of its line a reference reaches, mm."""
+        return REFERENCE_X + max(width(words, T18), width("88/H88", T18))
+
     def title(self, key: str) -> str:
         """What hovering over a node shows."""
         lines = self.node_lines(key)
@@ -79,7 +86,7 @@ class Look:
         devices = [self.graph.rig.devices[name] for name in self.graph.nodes[key].devices]
         system = self.system.get(key, "")
         words = [w for d in devices[:1] for w in (d.label, *ratings(d)) if w]
-        lines = [" ".join(d.name for d in devices), "  ".join(w for w in (system, *words) if w)]
+        lines = [" ".join(d.name for d in devices), " · ".join(w for w in (system, *words) if w)]
         return [line for line in (*lines, *self.notes.get(key, ())) if line]
 
     def _repeated(self, key: str) -> bool:

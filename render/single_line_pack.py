@@ -48,18 +48,15 @@ def pack(pieces: Sequence[Piece], area: Box) -> list[Page]:
             page = Page(area)
             pages.append(page)
             if not _settle(page, piece):
-                box = piece.box
-                page.put(piece, {0: 1}, 0, 0, box)
+                page.put(piece, _footprint(piece, piece.box), 0, 0, piece.box)
     return pages
 
 
 def _settle(page: Page, piece: Piece) -> bool:
     """Puts a piece in the best free place of a sheet, if there is one."""
     box = piece.box
-    wide = math.ceil(box.width / CELL)
-    high = math.ceil(box.height / CELL)
-    columns = int((page.area.width + 0.01) // CELL) - wide
-    rows = int((page.area.height + 0.01) // CELL) - high
+    columns = math.floor((page.area.width - box.width) / CELL + 0.01)
+    rows = math.floor((page.area.height - box.height) / CELL + 0.01)
     if columns < 0 or rows < 0:
         return False
     cells = _footprint(piece, box)

@@ -15,6 +15,7 @@ from .metrics import T18, T25, pitch, width
 from .single_line_graph import Run
 
 Point: TypeAlias = tuple[float, float]
+REFERENCE = 9.0  # height kept for a reference at an open end
 GAP = 1.3  # between a text and whatever is next to it: more than the audit's 1 mm
 
 
@@ -85,13 +86,20 @@ class Dot:
 class Open:
     """The free end of a run: ``inward`` where it enters the head of a tree from elsewhere.
 
-    ``room`` is how far to the right its reference may reach.
+    ``width`` is what its reference may take to the right.
     """
 
     run: Run
     x: float
     y: float
     inward: bool
+    width: float = 20.0
+
+    @property
+    def room(self) -> Box:
+        """Where its reference stands: below an end that goes out, above one that comes in."""
+        top = self.y - REFERENCE if self.inward else self.y
+        return Box(self.x - 2, top, self.x + self.width, top + REFERENCE)
 
 
 Part: TypeAlias = Sign | Label | Wire | Bar | Tally | Dot | Open
@@ -129,6 +137,8 @@ class Piece:
         self.rooms.extend(rooms)
         if isinstance(part, Label):
             self.rooms.append(part.box)
+        elif isinstance(part, Open):
+            self.rooms.append(part.room)
         elif isinstance(part, Wire):
             self.rooms += [_thin(a, b) for a, b in zip(part.points, part.points[1:], strict=False)]
 

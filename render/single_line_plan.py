@@ -16,7 +16,7 @@ from ..dsl.kinds import kinds
 from .single_line_graph import OneLine, Run
 
 SIDE_COLUMNS = 4  # of branches a source may carry and still stand above what it feeds
-CHAIN = 6  # devices below each other above a bar: more, and the sheet runs out of height
+CHAIN = 5  # devices below each other above a bar: more, and the sheet runs out of height
 AHEAD = 3  # devices from a source to a converter that still belong to one column
 INPUTS = 3  # source columns above a device that is no bar
 

@@ -12,12 +12,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from .marks import Box
-from .single_line_parts import Bar, Piece, Point, Wire
+from .single_line_parts import Bar, Open, Piece, Point, Wire
 
 GRID = 2.5
 CLEAR = 1.2  # mm kept from texts and symbols
 BEND, CROSS = 6, 14  # what a bend and a crossing cost, in steps of the grid
-MOST_BENDS, MOST_CROSSINGS = 6, 6
+MOST_BENDS, MOST_CROSSINGS, MOST_UP = 4, 4, 25.0
 ALONG = 1.8  # nearer than this to a line of the same direction is following it
 _MOVES = ((0, 1), (1, 0), (0, -1), (-1, 0))  # down, right, up, left
 
@@ -39,28 +39,38 @@ def streets(area: Box, pieces: Iterable[Piece]) -> Streets:
     found = Streets(area, [], [])
     for piece in pieces:
         lines = [p for p in piece.parts if isinstance(p, Wire | Bar)]
-        thin = set()
         for line in lines:
             points = line.points if isinstance(line, Wire) else ((line.x, line.y), (line.right, line.y))
             found.add(points)
-            thin |= {_segment(a, b) for a, b in zip(points, points[1:], strict=False)}
         found.boxes += [r for r in piece.rooms if min(r.width, r.height) > 1.0]
     return found
 
 
-def _segment(a: Point, b: Point) -> tuple[Point, Point]:
-    return (a, b) if a <= b else (b, a)
+def route(ways: Streets, start: Open, end: Open) -> tuple[Point, ...] | None:
+    """A square line down from one end and down into another; None where none is good enough.
+
+    The room kept for their references is theirs to cross; a line that is found is there for the
+    next ones.
+    """
+    kept = ways.boxes
+    ways.boxes = [box for box in kept if box not in (start.room, end.room)]
+    points = _good(ways, (start.x, start.y), (end.x, end.y))
+    if points is None:
+        ways.boxes = kept
+    else:
+        ways.add(points)
+    return points
 
 
-def route(ways: Streets, start: Point, end: Point) -> tuple[Point, ...] | None:
-    """A square line down from ``start`` and down into ``end``; None where none is good enough."""
+def _good(ways: Streets, start: Point, end: Point) -> tuple[Point, ...] | None:
     grid = _Grid(ways, start, end)
     path = grid.path()
     if path is None:
         return None
     points = _corners(path)
     crossings = sum(grid.crossed(a, b) for a, b in zip(points, points[1:], strict=False))
-    if len(points) - 2 > MOST_BENDS or crossings > MOST_CROSSINGS:
+    up = sum(max(0.0, a[1] - b[1]) for a, b in zip(points, points[1:], strict=False))
+    if len(points) - 2 > MOST_BENDS or crossings > MOST_CROSSINGS or up > MOST_UP:
         return None
     return tuple(points)
 

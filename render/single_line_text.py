@@ -29,7 +29,7 @@ def spaced(value: object) -> str:
     return f"{text[:cut]} {unit}" if cut and unit else text
 
 
-def ratings(device: Device) -> list[str]:
+def ratings(device: Device, north_american: bool = False) -> list[str]:
     """The ratings of a device as short lines: what it carries, how it trips, what it breaks."""
     lines = []
     quantities = [device.attrs[k] for k in _HEADLINE if isinstance(device.attrs.get(k), Quantity)]

@@ -1,14 +1,15 @@
-"""One tree of the single-line diagram: levels downwards, equal columns to the right.
+"""One tree of the single-line diagram: power flows down, branches stand in equal columns.
 
-Level by level every symbol stands at one height; a level is as high as its highest run and
-device.  The stem, down to the first branching, has the width to itself and writes each cable in
-one line; below it the columns share one pitch, measured from their texts.
+What hangs on one bar stands in rows: first all protective devices at one height, then all that
+they feed; a row is as high as its highest member.  Further down each column has its own heights.
+The stem, down to the first branching, has the width to itself and writes each cable in one line;
+below it the columns share one pitch, measured from their texts.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from ..dsl.kinds import kinds
@@ -16,7 +17,19 @@ from .marks import Box
 from .metrics import T18, T25, width, wrap
 from .single_line_graph import Run
 from .single_line_look import Look
-from .single_line_parts import GAP, Bar, Dot, Label, Open, Piece, Sign, Tally, Wire, text_size
+from .single_line_parts import (
+    GAP,
+    REFERENCE,
+    Bar,
+    Dot,
+    Label,
+    Open,
+    Piece,
+    Sign,
+    Tally,
+    Wire,
+    text_size,
+)
 from .single_line_plan import Plan
 
 MODULE = 2.5  # grid of IEC 61082
@@ -24,33 +37,45 @@ TEXT_X = 5.0  # from a column's axis to its texts
 LEFT = 4.5  # from a column's axis to the left edge of its symbols
 BYPASS = 7.0  # left of the axis: the line past a load to the next one
 NARROW, WIDE = (15.0, 25.0), 48.0  # widths at which texts wrap
-LEAD = 1.5
-REFERENCE = 9.0  # height kept for a reference at an open end
+LEAD = 1.9
 BAR_END = 4.0
+LEAST_PITCH = 25.0
+ROWS = 2  # rows of what hangs on a bar that stand at one height
+TAP = 1.5  # from the joint above a load that is wired through to the load
 
 
 @dataclass(slots=True)
 class _Cell:
-    """Where a node or an open end stands: its column and level."""
+    """Where a node or an open end stands: its column, what it hangs on, and its row.
+
+    ``row`` names the cells it shares its height with; ``span`` is how many columns wide it may
+    write; ``top`` is where its run begins, ``middle`` where its symbol does, ``bottom`` its end.
+    """
 
     key: str
     column: int
     level: int
     run: Run | None
+    parent: _Cell | None
+    row: tuple[str, int, str]
     wide: bool
     open_end: bool = False
+    span: int = 1
     lines: tuple[str, ...] = ()
     run_lines: tuple[str, ...] = ()
+    top: float = 0.0
+    middle: float = 0.0
+    bottom: float = 0.0
 
 
 @dataclass(slots=True)
 class Tree:
-    """A laid tree: its piece, the heights of its levels, and the columns' pitch."""
+    """A laid tree: its piece, the columns' pitch, and how far down each node reaches."""
 
     piece: Piece
     pitch: float
     columns: int
-    tops: list[float] = field(default_factory=list)
+    bottoms: dict[str, float] = field(default_factory=dict)
 
 
 def lay(
@@ -68,46 +93,73 @@ class _Layout:
     def __init__(self, plan: Plan, look: Look) -> None:
         self.plan, self.look = plan, look
         self.cells: list[_Cell] = []
-        self.at: dict[str, _Cell] = {}
 
     def tree(self, head: str, branches: Sequence[Run] | None, top: float) -> Tree:
         stem = not self.plan.graph.nodes[head].bar
-        columns = self._place(head, 0, 0, None, stem, branches)
+        columns = self._place(head, 0, None, None, stem, branches)
+        self._spans(columns)
         wrap_at = self._wrap_width()
         for cell in self.cells:
-            self._letter(cell, WIDE if cell.wide else wrap_at)
-        step = self._pitch()
-        run_h, node_h = self._heights(head)
-        tree = Tree(Piece(head), step, columns)
-        y = top
-        for runs, nodes in zip(run_h, node_h, strict=True):
-            tree.tops.append(y)
-            y += runs + nodes
-        tree.tops.append(y)
+            narrow = wrap_at if cell.span == 1 else min(WIDE, cell.span * LEAST_PITCH - 12)
+            self._letter(cell, WIDE if cell.wide else narrow)
+        tree = Tree(Piece(head), self._pitch(), columns)
+        self._heights(head, top)
         for cell in self.cells:
-            self._draw(tree, cell, run_h, node_h, head)
+            self._draw(tree, cell, head)
+            node = cell.parent.key if cell.open_end and cell.parent else cell.key
+            tree.bottoms[node] = max(tree.bottoms.get(node, 0.0), cell.bottom)
         return tree
 
     # ---- where everything stands ----------------------------------------------------------
 
     def _place(
-        self, key: str, column: int, level: int, run: Run | None, wide: bool,
+        self, key: str, column: int, parent: _Cell | None, run: Run | None, wide: bool,
         branches: Sequence[Run] | None = None,
     ) -> int:  # fmt: skip
-        cell = _Cell(key, column, level, run, wide)
+        cell = self._cell(key, column, parent, run, wide, False)
         self.cells.append(cell)
-        self.at[key] = cell
         runs = list(self.plan.graph.outs[key]) if branches is None else list(branches)
         ends = set(self.plan.open_outs[key])
         straight = wide and len(runs) == 1 and not self.plan.graph.nodes[key].bar
         used = 0
         for out in runs:
             if out in ends:
-                self.cells.append(_Cell(out.b, column + used, level + 1, out, straight, True))
+                self.cells.append(self._cell(out.b, column + used, cell, out, straight, True))
                 used += 1
             else:
-                used += self._place(out.b, column + used, level + 1, out, straight)
+                used += self._place(out.b, column + used, cell, out, straight)
         return max(used, 1)
+
+    def _cell(
+        self, key: str, column: int, parent: _Cell | None, run: Run | None, wide: bool, end: bool
+    ) -> _Cell:
+        level = parent.level + 1 if parent else 0
+        row = (key, level, "own")
+        if parent is not None:
+            bar, depth, _ = parent.row
+            if self.plan.graph.nodes[parent.key].bar:
+                bar, depth = parent.key, 0
+            kind = "bar" if self.plan.graph.nodes[key].bar and not end else "device"
+            shared = self._hangs_on_bar(parent) and depth + 1 <= ROWS
+            row = (bar, depth + 1, kind) if shared else (key, depth + 1, f"own {level}")
+        return _Cell(key, column, level, run, parent, row, wide, end)
+
+    def _hangs_on_bar(self, parent: _Cell) -> bool:
+        """Whether a cell's row is shared: its parent is a bar, or stands in a bar's own row."""
+        return self.plan.graph.nodes[parent.key].bar or not parent.row[2].startswith("own")
+
+    def _spans(self, columns: int) -> None:
+        """How many columns each cell may write over: as far as its row has nobody beside it."""
+        taken: dict[int, list[int]] = {}
+        for cell in self.cells:
+            taken.setdefault(cell.level, []).append(cell.column)
+        for cell in self.cells:
+            right = [c for c in taken[cell.level] if c > cell.column]
+            below = self._columns(cell)
+            cell.span = min([below, *(c - cell.column for c in right)])
+
+    def _columns(self, cell: _Cell) -> int:
+        return 1 if cell.open_end else self.plan.columns(cell.key)
 
     # ---- texts and measures ----------------------------------------------------------------
 
@@ -127,29 +179,32 @@ class _Layout:
         """Wide enough for the longest word of the columns, within reason."""
         widest = NARROW[0]
         for cell in self.cells:
-            if cell.wide:
+            if cell.wide or cell.span > 1 or self.plan.graph.nodes[cell.key].bar:
                 continue
             texts = [] if cell.open_end else list(self.look.node_lines(cell.key)[1:])
-            if self.plan.graph.nodes[cell.key].bar:
-                texts = []
             words = [word for text in texts for word in text.split()]
             words += self.look.run_lines(cell.run) if cell.run else []
             widest = max([widest, *(width(word, T18) for word in words)])
         return min(widest + 0.1, NARROW[1])
 
     def _pitch(self) -> float:
-        right = 0.0
+        right = LEAST_PITCH - LEFT - TEXT_X - GAP
         for cell in self.cells:
-            if cell.wide:
-                continue
-            right = max(right, text_size(cell.run_lines, False)[0])
-            if not cell.open_end and not self.plan.graph.nodes[cell.key].bar:
-                right = max(right, text_size(cell.lines, True)[0])
-                box = self.look.stencil(cell.key).box
-                right = max(right, box.right - TEXT_X + GAP)
+            if not cell.wide and cell.span == 1:
+                right = max(right, self._reach(cell))
         bypass = any(self._passed(c.key) for c in self.cells if not c.open_end)
         left = BYPASS if bypass else LEFT
         return math.ceil((left + TEXT_X + right + GAP) / MODULE) * MODULE
+
+    def _reach(self, cell: _Cell) -> float:
+        """How far a cell goes to the right of where its texts begin, mm."""
+        runs = text_size(cell.run_lines, False)[0]
+        if cell.open_end:
+            return max(runs, self.look.reference_width(f"to {cell.key}") - TEXT_X)
+        if self.plan.graph.nodes[cell.key].bar:
+            return runs
+        box = self.look.stencil(cell.key).box
+        return max(runs, text_size(cell.lines, True)[0] + max(0.0, box.right + GAP - TEXT_X))
 
     def _passed(self, key: str) -> bool:
         """Whether the line runs on past a symbol that ends it: a load or socket wired through."""
@@ -157,41 +212,42 @@ class _Layout:
         ends = kinds()[node.kind].acts == "load" or node.kind in ("socket", "battery")
         return ends and bool(self.plan.graph.outs[key]) and not self.look.turned(key)
 
-    def _heights(self, head: str) -> tuple[list[float], list[float]]:
-        levels = 1 + max(c.level for c in self.cells)
-        runs, nodes = [0.0] * levels, [0.0] * levels
+    def _heights(self, head: str, top: float) -> None:
+        """Rows get the height of their highest run and device; the cells follow each other."""
+        runs: dict[tuple[str, int, str], float] = {}
+        nodes: dict[tuple[str, int, str], float] = {}
         for cell in self.cells:
             if cell.run is not None:
                 high = run_height(self.look, cell.run, cell.run_lines)
-                runs[cell.level] = max(runs[cell.level], high)
-            nodes[cell.level] = max(nodes[cell.level], self._node_height(cell, head))
-        return runs, nodes
+                runs[cell.row[:2] + ("",)] = max(runs.get(cell.row[:2] + ("",), 0.0), high)
+            nodes[cell.row] = max(nodes.get(cell.row, 0.0), self._node_height(cell, head))
+        for cell in self.cells:
+            cell.top = cell.parent.bottom if cell.parent else top
+            cell.middle = cell.top + runs.get(cell.row[:2] + ("",), 0.0)
+            cell.bottom = cell.middle + nodes[cell.row]
 
     def _node_height(self, cell: _Cell, head: str) -> float:
         if cell.open_end:
             return REFERENCE
         text = text_size(cell.lines, True)[1]
         if self.plan.graph.nodes[cell.key].bar:
-            return 0.0 if cell.key == head else text + 2 * GAP
-        return max(text + GAP, self.look.stencil(cell.key).height + 1.0)
+            return 0.0 if cell.key == head else text + 2 * GAP + 0.7
+        high = max(text + GAP, self.look.stencil(cell.key).height + 1.0)
+        return high + (TAP if self._passed(cell.key) else 0.0)
 
     # ---- parts -----------------------------------------------------------------------------
 
-    def _draw(
-        self, tree: Tree, cell: _Cell, run_h: Sequence[float], node_h: Sequence[float], head: str
-    ) -> None:
+    def _draw(self, tree: Tree, cell: _Cell, head: str) -> None:
         x = cell.column * tree.pitch
-        top = tree.tops[cell.level]
-        middle = top + run_h[cell.level]
         if cell.run is not None:
-            self._draw_run(tree.piece, cell, x, top, middle)
+            self._draw_run(tree.piece, cell, x, cell.top, cell.middle)
         if cell.open_end:
-            self._draw_open(tree.piece, cell, x, middle)
+            self._draw_open(tree.piece, cell, x, cell.middle)
         elif self.plan.graph.nodes[cell.key].bar:
             if cell.key != head:
-                self._draw_bar(tree, cell, x, middle, node_h[cell.level])
+                self._draw_bar(tree, cell, x, cell.middle, cell.bottom - cell.middle)
         else:
-            self._draw_node(tree, cell, x, middle, tree.tops[cell.level + 1])
+            self._draw_node(tree, cell, x, cell.middle, cell.bottom)
 
     def _draw_run(self, piece: Piece, cell: _Cell, x: float, top: float, bottom: float) -> None:
         assert cell.run is not None
@@ -203,14 +259,14 @@ class _Layout:
 
     def _draw_open(self, piece: Piece, cell: _Cell, x: float, y: float) -> None:
         assert cell.run is not None
-        room = Box(x - 2, y, x + TEXT_X + 14, y + REFERENCE)
-        piece.add(Open(cell.run, x, y, False), room)
+        width = self.look.reference_width(f"to {cell.run.b}")
+        piece.add(Open(cell.run, x, y, False, width))
 
     def _draw_bar(self, tree: Tree, cell: _Cell, x: float, y: float, high: float) -> None:
         runs = self.plan.graph.outs[cell.key]
         columns = self.plan.columns(cell.key) if runs else 1
         last = x + (columns - 1) * tree.pitch
-        bar_y = y + high - 0.7
+        bar_y = y + high
         if cell.run is not None:
             tree.piece.add(Wire(cell.run, ((x, y), (x, bar_y))))
         label = Label(cell.key, x + TEXT_X, y + GAP / 2, cell.lines, True)
@@ -225,15 +281,16 @@ class _Layout:
         for child in self._below(cell):
             x = child.column * tree.pitch
             tree.piece.add(Dot(x, y))
-            if child.run is not None:
-                tree.piece.add(Wire(child.run, ((x, y), (x, tree.tops[child.level]))))
+            if child.run is not None and child.top > y:
+                tree.piece.add(Wire(child.run, ((x, y), (x, child.top))))
 
     def _below(self, cell: _Cell) -> list[_Cell]:
-        runs = set(self.plan.graph.outs[cell.key])
-        return [c for c in self.cells if c.run in runs and c.level == cell.level + 1]
+        return [c for c in self.cells if c.parent is cell]
 
     def _draw_node(self, tree: Tree, cell: _Cell, x: float, y: float, bottom: float) -> None:
         piece, stencil = tree.piece, self.look.stencil(cell.key)
+        passed, tap = self._passed(cell.key), y
+        y += TAP if passed else 0.0
         piece.add(Sign(cell.key, x, y, self.look.turned(cell.key)), stencil.box.moved(x, y))
         text_x = max(x + TEXT_X, x + stencil.box.right + GAP)
         piece.add(Label(cell.key, text_x, y + self.look.text_drop(cell.key), cell.lines, True))
@@ -242,10 +299,10 @@ class _Layout:
             return
         run = below[0].run
         start = y + stencil.height
-        if self._passed(cell.key):
+        if passed:
             left = x - BYPASS + 1.5
-            piece.add(Dot(x, y - 0.4))
-            piece.add(Wire(run, ((x, y - 0.4), (left, y - 0.4), (left, bottom), (x, bottom))))
+            piece.add(Dot(x, tap))
+            piece.add(Wire(run, ((x, y), (x, tap), (left, tap), (left, bottom), (x, bottom))))
         elif start < bottom:
             piece.add(Wire(run, ((x, start), (x, bottom))))
         last = below[-1].column * tree.pitch
