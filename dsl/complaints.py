@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from lark import Token
-from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
+from lark.exceptions import UnexpectedInput, UnexpectedToken
 
 from .kinds import kinds
 from .model import Span
@@ -38,8 +38,6 @@ DEVICE_FORM = 'breaker Q1 "Label" 15A at=AP.2'
 # what each terminal of the grammar is called in a message
 WORDS: dict[str, str] = {
     **{keyword.upper(): f"`{keyword}`" for keyword in KEYWORDS},
-    "ON": "`on`",
-    "BECAUSE": "`because`",
     "ARROW": "`->`",
     "OPEN": "`{`",
     "CLOSE": "`}`",
@@ -55,50 +53,53 @@ WORDS: dict[str, str] = {
 _WORD = re.compile(r"[^\s\"#{}()=]+")
 
 # what is wrong, by the text at and after the error: (pattern, message, hint)
-SLIPS: tuple[tuple[re.Pattern[str], str, str], ...] = tuple(
-    (re.compile(pattern), message, hint)
-    for pattern, message, hint in (
-        (r'"[^"]*$', "a label without its closing quote", 'close the label with "'),
-        (r"[“”„«»]", "a typographic quote", 'labels stand in plain quotes: "…"'),
-        (r"[‘’']", "a single quote", 'labels stand in double quotes: "…"'),
-        (r"[→⇒➔]|=>|-->|>", "an arrow the language does not know", "write `->`"),
-        (r"[–—−]", "a dash that is no hyphen", "write `-` or `->`"),
-        (r"=\s", "a space beside `=`", "write key=value with no spaces"),
-        (r"\s*=\s*$", "an attribute without its value", "write key=value"),
-        (r"=", "a stray `=`", "write key=value with no spaces"),
-        (r"\.\d", "a number that begins with its point", "write 0.5, not .5"),
-        (r"\.\([^)]*$", "terminals without their closing bracket", "write DEVICE.(T1 T2)"),
-        (
-            r"\.\(",
-            "terminals that cannot be read",
-            "write DEVICE.(T1 T2), names with spaces between",
-        ),
-        (r"\.\s", "a terminal without its name", "write DEVICE.TERMINAL with no spaces"),
-        (r"\.", "a stray point", "write DEVICE.TERMINAL with no spaces"),
-        (r"[,;:]", "punctuation the language does not use", "words stand with spaces between them"),
-        (r"\\", "a stray `\\`", "a `\\` that carries a statement on is the last thing on its line"),
-        (r"//|/\*", "a comment of another language", "a comment begins with #"),
-        (r"\u00a0", "a no-break space", "write a plain space"),
-        (r"[()]", "a stray bracket", "brackets stand only in DEVICE.(T1 T2) and terminals=(A B)"),
-    )
+SLIPS: tuple[tuple[str, str, str], ...] = (
+    (r'"[^"]*$', "a label without its closing quote", 'close the label with "'),
+    (r"[“”„«»]", "a typographic quote", 'labels stand in plain quotes: "…"'),
+    (r"[‘’']", "a single quote", 'labels stand in double quotes: "…"'),
+    (r"[→⇒➔]|=>|-->|>", "an arrow the language does not know", "write `->`"),
+    (r"[–—−]", "a dash that is no hyphen", "write `-` or `->`"),
+    (r"=\s", "a space beside `=`", "write key=value with no spaces"),
+    (r"\s*=\s*$", "an attribute without its value", "write key=value"),
+    (r"=", "a stray `=`", "write key=value with no spaces"),
+    (r"\.\d", "a number that begins with its point", "write 0.5, not .5"),
+    (r"\.\([^)]*$", "terminals without their closing bracket", "write DEVICE.(T1 T2)"),
+    (
+        r"\.\(",
+        "terminals that cannot be read",
+        "write DEVICE.(T1 T2), names with spaces between",
+    ),
+    (r"\.\s", "a terminal without its name", "write DEVICE.TERMINAL with no spaces"),
+    (r"\.", "a stray point", "write DEVICE.TERMINAL with no spaces"),
+    (r"[,;:]", "punctuation the language does not use", "words stand with spaces between them"),
+    (r"\\", "a stray `\\`", "a `\\` that carries a statement on is the last thing on its line"),
+    (r"//|/\*", "a comment of another language", "a comment begins with #"),
+    (r"\u00a0", "a no-break space", "write a plain space"),
+    (r"[()]", "a stray bracket", "brackets stand only in DEVICE.(T1 T2) and terminals=(A B)"),
 )
 
 
-def complain(error: UnexpectedInput, text: str, line: int, file: str) -> Problem:
-    """The problem behind a parser's error in the statement ``text`` that begins on ``line``."""
-    index = error.pos_in_stream
-    if (
-        index is None
-        or index < 0
-        or (isinstance(error, UnexpectedToken) and error.token.type == "$END")
-    ):
-        index = len(_without_comment(text).rstrip())
-    span = _span(text, index, line, file)
+def complain(
+    error: UnexpectedInput,
+    text: str,
+    start: int,
+    line: int,
+    file: str,
+    accepts: Callable[[str], Iterable[str]],
+) -> Problem:
+    """The problem behind a parser's error in the statement ``text`` that begins on ``line``.
+
+    The parser read it from ``start`` on; ``accepts`` tells what may follow a piece of text.
+    """
     wrong = _first_word_problem(text, line, file)
     if wrong:
         return wrong
+    index = (error.pos_in_stream or 0) + start
+    if isinstance(error, UnexpectedToken) and error.token.type == "$END":
+        index = len(_without_comment(text).rstrip())
     message, hint = _slip(error, text, index)
-    return Problem(span, message, _expected(error), hint or _form(text))
+    expected = _expected(accepts(text[start:index]))
+    return Problem(_span(text, index, line, file), message, expected, hint or _form(text))
 
 
 def _without_comment(text: str) -> str:
@@ -142,7 +143,7 @@ def _slip(error: UnexpectedInput, text: str, index: int) -> tuple[str, str]:
     if not rest.strip() or rest.lstrip().startswith("#"):
         return "the statement ends too early", ""
     for pattern, message, hint in SLIPS:
-        if pattern.match(rest):
+        if re.match(pattern, rest):
             return message, hint
     word = _WORD.match(rest)
     if word:
@@ -157,12 +158,7 @@ def _misplaced(token: Token) -> str:
     return f"`{shown}` does not belong here"
 
 
-def _expected(error: UnexpectedInput) -> str:
-    names: Iterable[str] = ()
-    if isinstance(error, UnexpectedToken):
-        names = error.expected
-    elif isinstance(error, UnexpectedCharacters):
-        names = error.allowed or ()
+def _expected(names: Iterable[str]) -> str:
     order = list(WORDS)
     found = sorted({n for n in names if n in WORDS}, key=order.index)
     words = [WORDS[n] for n in found]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from . import conductors, devices
+from .complaints import KEYWORDS
 from .conductors import Run
 from .devices import Draft
 from .items import Given
@@ -188,5 +189,9 @@ def mode(site: Site, statement: Statement) -> None:
 
 def accept(site: Site, statement: Statement) -> None:
     """``accept RULE on NAME because LABEL``."""
+    for token, word in ((statement.tokens[2], "on"), (statement.tokens[4], "because")):
+        if token != word:
+            form = f"its form is: {KEYWORDS['accept']}"
+            site.problem(statement.at(token), f"`{token}` does not belong here", f"`{word}`", form)
     rule, _, on = (str(token) for token in statement.tokens[1:4])
     site.accepts.append(Accept(rule, on, statement.text_of_label(), statement.span))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -16,7 +16,7 @@ from typing import Any
 
 from lark import Lark, Token, Transformer
 from lark import __version__ as VERSION_OF_LARK
-from lark.exceptions import UnexpectedInput
+from lark.exceptions import UnexpectedInput, UnexpectedToken
 
 from . import grammar_table
 from .complaints import KEYWORDS, complain, unknown_statement
@@ -25,10 +25,11 @@ from .model import Span
 from .problems import Problem
 
 SOURCE = Path(__file__).parent / "rig.lark"
-OPTIONS: dict[str, Any] = {"start": "statement", "parser": "lalr", "lexer": "contextual"}
+OPTIONS: dict[str, Any] = {"start": "statement", "parser": "lalr", "lexer": "basic"}
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
 _QUIET = re.compile(r'"[^"\n]*"|#[^\n]*')
 _SETTINGS = re.compile(r"[\s\w+=-]*\}?\s*(?:#.*)?")
+_LEAD = re.compile(r"(?:[ \t\n]|\\(?=\n))*")
 _BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffd\ufeff]")
 
 
@@ -36,13 +37,15 @@ _BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffd\ufeff]")
 class Statement:
     """One parsed statement: its words by what they are, in the order of the text.
 
-    ``word`` is the keyword or kind; ``ends`` and ``far`` are what stands left and right of ``->``.
+    ``line`` is the line of its first word, ``indent`` what stands before that.  ``word`` is the
+    keyword or kind; ``ends`` and ``far`` are what stands left and right of ``->``.
     """
 
     file: str
     line: int
     word: str
     tokens: list[Token]
+    indent: int = 0
     name: Token | None = None
     label: Token | None = None
     items: list[Token] = field(default_factory=list)
@@ -51,26 +54,21 @@ class Statement:
 
     def at(self, token: Token) -> Span:
         """Where a word of this statement stands."""
-        offset = self.line - 1
+        return self._between(token, token)
+
+    def _between(self, first: Token, last: Token) -> Span:
+        row, end_row = first.line or 1, last.end_line or 1
         return Span(
             self.file,
-            (token.line or 1) + offset,
-            token.column or 1,
-            (token.end_line or 1) + offset,
-            token.end_column or 1,
+            row + self.line - 1,
+            (first.column or 1) + (self.indent if row == 1 else 0),
+            end_row + self.line - 1,
+            (last.end_column or 1) + (self.indent if end_row == 1 else 0),
         )
 
     @property
     def span(self) -> Span:
-        first, last = self.tokens[0], self.tokens[-1]
-        offset = self.line - 1
-        return Span(
-            self.file,
-            (first.line or 1) + offset,
-            first.column or 1,
-            (last.end_line or 1) + offset,
-            last.end_column or 1,
-        )
+        return self._between(self.tokens[0], self.tokens[-1])
 
     def text_of_label(self) -> str:
         return self.label[1:-1] if self.label else ""
@@ -108,7 +106,7 @@ class _Build(Transformer[Token, Statement]):
                     into = statement.far
                 case "LABEL":
                     statement.label = token
-                case "OPEN" | "CLOSE" | "ON" | "BECAUSE":
+                case "OPEN" | "CLOSE":
                     pass
                 case "NAME" | "CORE" if statement.name is None:
                     statement.name = token
@@ -130,6 +128,17 @@ def grammar() -> Lark:
         tables = {"data": grammar_table.DATA, "memo": grammar_table.MEMO}
         return Lark.__new__(Lark)._load(tables, transformer=_Build())
     return Lark(text, transformer=_Build(), **OPTIONS)
+
+
+def accepts(text: str) -> Iterable[str]:
+    """The terminals that may follow the beginning of a statement."""
+    try:
+        grammar().parse(text)
+    except UnexpectedToken as error:
+        return error.accepts or error.expected
+    except UnexpectedInput:
+        return ()
+    return ("$END",)
 
 
 def masked(text: str) -> str:
@@ -214,13 +223,17 @@ def statements(text: str, file: str, problems: list[Problem]) -> Iterator[Statem
             problems.append(_unreadable(chunk, file, bad.start()))
             yield _spoiled(chunk, file)
             continue
+        lead = _LEAD.match(chunk.text)
+        start = lead.end() if lead else 0
         try:
-            statement: Statement = parse(chunk.text)  # type: ignore[assignment]
+            statement: Statement = parse(chunk.text[start:])  # type: ignore[assignment]
         except UnexpectedInput as error:
-            problems.append(complain(error, chunk.text, chunk.line, file))
+            problems.append(complain(error, chunk.text, start, chunk.line, file, accepts))
             yield _spoiled(chunk, file)
             continue
-        statement.file, statement.line = file, chunk.line
+        before = chunk.text[:start]
+        statement.file, statement.line = file, chunk.line + before.count("\n")
+        statement.indent = start - before.rfind("\n") - 1
         if statement.tokens[0].type == "NAME" and statement.word not in kinds():
             span = statement.at(statement.tokens[0])
             problems.append(unknown_statement(statement.word, span))

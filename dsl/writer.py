@@ -172,8 +172,9 @@ CELLS: dict[str, Callable[[Statement], tuple[str, ...]]] = {
 def _carried(chunk: Chunk, statement: Statement, depth: int) -> list[_Row]:
     """A statement on several lines: as its author cut it, its words a space apart."""
     lines: list[tuple[str, bool]] = []
+    skipped = statement.line - chunk.line
     for number, line in enumerate(chunk.text.split("\n"), 1):
-        words = [_tidy(t) for t in statement.tokens if t.line == number]
+        words = [_tidy(t) for t in statement.tokens if (t.line or 1) + skipped == number]
         comment = _comment(line)
         joined = "  ".join(part for part in (" ".join(words), comment) if part)
         if joined:

@@ -30,7 +30,8 @@ def test_the_table_parses_as_the_grammar_does(monkeypatch: pytest.MonkeyPatch) -
     count = 0
     for path in RIGS:
         for chunk in chunks(path.read_text(encoding="utf-8")):
-            assert shipped.parse(chunk.text) == built.parse(chunk.text)
+            words = chunk.text.lstrip()
+            assert shipped.parse(words) == built.parse(words)
             count += 1
     assert count > 300
     for line in BROKEN:

@@ -218,3 +218,16 @@ def test_files_are_used_once_and_from_where_they_are(tmp_path: Path) -> None:
 def test_a_change_leaves_a_device_where_it_stands_in_the_order() -> None:
     last = rig("lamp A\nlamp B\npanel P ways=2 metal\nstage S {\nchange A 5W\nchange P ways=3\n}\n")
     assert list(last.devices) == ["P", "A", "B"]
+
+
+def test_a_name_may_be_spelled_like_a_keyword() -> None:
+    text = "lamp wire\nlamp on 5W\nwire because 14AWG 1m wire.L -> on.L\nmode stage { on=off }\n"
+    last = rig(text + 'accept P1 on because because "why"\naccept P1 on on because "why"\n')
+    assert list(last.devices) == ["wire", "on"]
+    assert last.conductors["because"].b.name == "on.L"
+    assert [(a.rule, a.on) for a in last.accepts] == [("P1", "because"), ("P1", "on")]
+
+
+def test_a_statement_may_begin_after_a_carried_on_line() -> None:
+    lamp = rig("\\\n  \\\n   lamp A 5W\n").devices["A"]
+    assert (lamp.span.line, lamp.span.column, lamp.span_of("power").column) == (4, 4, 11)
