@@ -83,7 +83,7 @@ def lone_device_in_neutral(stage: Stage) -> Iterator[Hit]:
             if found:
                 where.setdefault(device.name, []).append(view.name)
     for name, found in over_modes.items():
-        if not found or not found <= set(GROUNDED):
+        if not found or not found <= set(GROUNDED) or _has_dead_pole(stage, name):
             continue
         for mode in where[name]:
             yield Hit(
@@ -94,6 +94,18 @@ def lone_device_in_neutral(stage: Stage) -> Iterator[Hit]:
                 fix=f"put {name} in the line, or use one that opens both together",
                 mode=mode,
             )
+
+
+def _has_dead_pole(stage: Stage, name: str) -> bool:
+    """Whether another pole is wired and nothing reaches it: that is a dead circuit, not a lone
+    device."""
+    view = stage.modes[0]
+    return any(
+        not any(mode.role(name, end) for mode in stage.modes)
+        and any(edge.owner != name for edge in view.network.neighbours[view.wiring.node(name, end)])
+        for pole in view.wiring.variants[name].poles
+        for end in pole
+    )
 
 
 @rule(
