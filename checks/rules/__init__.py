@@ -1,6 +1,13 @@
 """One module per topic; the letter of its family begins its name.  Importing registers them."""
 
 from . import (
+    b_bonds,
+    b_chassis,
+    b_earth,
+    b_joined,
+    b_neutrals,
+    b_residual,
+    b_returns,
     d_feeds,
     d_landings,
     d_references,
@@ -12,6 +19,13 @@ from . import (
 )
 
 __all__ = [
+    "b_bonds",
+    "b_chassis",
+    "b_earth",
+    "b_joined",
+    "b_neutrals",
+    "b_residual",
+    "b_returns",
     "d_feeds",
     "d_landings",
     "d_references",

@@ -1,0 +1,216 @@
+"""B: the one joint between a system's neutral and earth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Device
+from ..bonding import (
+    ac_sources,
+    bond_ends,
+    bonds_at,
+    bonds_meant,
+    listed,
+    neutral_net,
+    passed,
+    residual_pole,
+    span_of,
+    way_between,
+)
+from ..findings import WARNING, Related
+from ..network import carries
+from ..registry import Hit, rule
+from ..trace import ModeView, Source, Stage
+
+WORDS = {
+    "inverter": ("bonds", "bonded", "separated"),
+    "supply": ("bonded", "floating", "separated"),
+    "generator": ("bonded", "floating", "separated"),
+    "transformer": ("bonded", "floating", "separated"),
+}
+
+
+def _said(device: Device) -> str:
+    """The word by which a source says how it stands to earth; "" where it says none."""
+    return next((word for word in WORDS.get(device.kind, ()) if device.flag(word)), "")
+
+
+def _where(view: ModeView, owner: str) -> str:
+    inside = owner in view.wiring.rig.devices
+    return f"inside {owner}" if inside else f"by {owner}"
+
+
+@rule(
+    "B01",
+    "no-bond",
+    clauses={
+        "nfpa70": "NFPA 70 250.20(B), 551.30 (from memory)",
+        "abyc-e11": "ABYC E-11, neutral grounded at the source of power (from memory)",
+        "iec60364": "IEC 60364-4-41 411.4 (from memory)",
+    },
+)
+def no_bond(stage: Stage) -> Iterator[Hit]:
+    """A live alternating-current system whose neutral is joined to earth nowhere.
+
+    Why: the first fault to a metal case then drives no current back, so no breaker opens and a
+    residual-current device sees nothing; the case stays live until a second fault or a hand.
+    Breaks it: an inverter without `bonds`, or a portable generator with a floating winding, that
+    feeds the rig's sockets while nothing on board joins neutral and earth.
+    Does not: the source is `bonded`, an inverter `bonds` while it inverts, a `bond` conductor does
+    it in that mode, or the source is `separated` for one outlet.
+    """
+    for view in stage.modes:
+        for source in ac_sources(view):
+            if source.device.flag("separated") or view.bonds_of(source):
+                continue
+            yield Hit(
+                on=(source.name,),
+                span=source.device.span,
+                mode=view.name,
+                message=f"{source.name} feeds the rig and nothing joins its neutral to earth"
+                + _unbonded_because(source.device),
+                fix=f"join neutral and earth once at {source.name}: {_remedy(source.device)}",
+                why=(
+                    f"no bond is closed on the net of {source.name}.{_neutral_name(view, source)}",
+                ),
+            )
+
+
+def _unbonded_because(device: Device) -> str:
+    word = _said(device)
+    if word == "floating":
+        return "; it is declared floating"
+    return "" if word else f"; it says none of {', '.join(WORDS[device.kind])}"
+
+
+def _remedy(device: Device) -> str:
+    if device.kind == "inverter":
+        return "one with a bonding relay (`bonds`), or a `bond` conductor behind its own switch"
+    return "say `bonded` if it is so at the source, else fit a `bond` that is closed with it alone"
+
+
+def _neutral_name(view: ModeView, source: Source) -> str:
+    return view.wiring.say(source.nodes["N"])
+
+
+@rule(
+    "B02",
+    "two-bonds",
+    clauses={
+        "nfpa70": "NFPA 70 250.24(A)(5), 551.54(C) (from memory)",
+        "abyc-e11": "ABYC E-11, neutral grounded at the source only (from memory)",
+        "iec60364": "IEC 60364-5-54 543.4, TN-S beyond the source (from memory)",
+    },
+    yields_to=("B05", "B09"),
+)
+def two_bonds(stage: Stage) -> Iterator[Hit]:
+    """A system whose neutral is joined to earth in more than one place at the same time.
+
+    Why: the neutral's current divides between the neutral and the protective earth, so cord earth,
+    cases and chassis carry current all the time, and residual-current devices trip or go blind.
+    Breaks it: a strap in the rig's panel while the shore supply is bonded; an inverter whose bond
+    stays closed (`bonded`) while it passes the shore through.
+    Does not: an inverter that `bonds` only while it inverts; one bond for each of two systems whose
+    neutrals are apart.
+    """
+    for view in stage.modes:
+        for source in ac_sources(view):
+            points = bonds_meant(view, source)
+            if len(points) < 2:
+                continue
+            owners = tuple(dict.fromkeys(point.owner for point in points))
+            own = [name for name in owners if name != source.name]
+            neutrals = [bond_ends(view, source, point)[0] for point in points]
+            yield Hit(
+                on=(*own, *(name for name in owners if name not in own)),
+                span=span_of(view, own[0] if own else source.name),
+                mode=view.name,
+                message=f"the neutral of {source.name} is joined to earth in {len(points)} places: "
+                + listed(_where(view, name) for name in owners),
+                value=float(len(points)),
+                limit=1.0,
+                fix=f"keep one and open the others while {source.name} feeds; usually "
+                f"{listed(own)} has to go"
+                if own
+                else "keep one of them",
+                why=way_between(view, neutrals[0], neutrals[-1]),
+                related=tuple(Related(span_of(view, o), "joined here") for o in owners),
+            )
+
+
+@rule(
+    "B03",
+    "bond-behind-residual-device",
+    clauses={
+        "nfpa70": "NFPA 70 250.24(A)(5) (from memory)",
+        "abyc-e11": "ABYC E-11, no neutral-earth joint on the load side (from memory)",
+        "iec60364": "IEC 60364-5-53 531.3 (from memory)",
+    },
+    yields_to=("B02", "B04"),
+)
+def bond_behind_residual_device(stage: Stage) -> Iterator[Hit]:
+    """The bond stands on the load side of a residual-current device.
+
+    Why: fault current comes back through the bond and then through the device's own neutral pole,
+    so the device sees as much return as leave: it does not open on an earth fault.
+    Breaks it: a `bond` from the neutral bar behind the residual-current device to the earth bar.
+    Does not: the same bond ahead of the device, at the source's side of its neutral pole.
+    """
+    for view in stage.modes:
+        special = residual_pole(view)
+        for source in ac_sources(view):
+            points = bonds_meant(view, source)
+            behind = passed(view.network, [source.nodes["N"]], special) if points else {}
+            for point in points:
+                neutral, _ = bond_ends(view, source, point)
+                for device in sorted(behind.get(neutral, ())):
+                    yield Hit(
+                        on=(point.owner, device),
+                        span=span_of(view, point.owner),
+                        mode=view.name,
+                        message=f"{point.owner} joins neutral to earth behind {device}: {device} "
+                        f"does not see a fault to earth",
+                        fix=f"move the neutral end of {point.owner} to the supply side of {device}",
+                        why=way_between(view, source.nodes["N"], neutral),
+                        related=(Related(span_of(view, device), "residual-current device"),),
+                    )
+
+
+@rule(
+    "B16",
+    "source-earthing-unsaid",
+    WARNING,
+    clauses={"": "cannot be read off the conductors: the text has to say it"},
+    yields_to=("B01",),
+)
+def source_earthing_unsaid(stage: Stage) -> Iterator[Hit]:
+    """A source of alternating current that does not say how it stands to earth.
+
+    Why: whether a site post or a generator joins neutral and earth inside cannot be seen in a list
+    of conductors; without the word, the count of bonds on board may be one too few.
+    Breaks it: `generator GEN 230V 50Hz 20A` with none of `bonded`, `floating`, `separated`.
+    Does not: a source that says one of them; an inverter or a transformer at which a `bond`
+    conductor says it.
+    """
+    for device in stage.rig.devices.values():
+        words = WORDS.get(device.kind)
+        if words is None or device.flag("dc") or not carries(device) or _said(device):
+            continue
+        outside = stage.wiring.kinds[device.name].acts == "source"
+        if outside or not _bonded_by_wire(stage, device.name):
+            yield _unsaid(device, words)
+
+
+def _unsaid(device: Device, words: tuple[str, ...]) -> Hit:
+    return Hit(
+        on=(device.name,),
+        span=device.span,
+        message=f"{device.name} does not say how its neutral stands to earth",
+        fix=f"look at the {device.kind}, and say one of: {', '.join(words)}",
+    )
+
+
+def _bonded_by_wire(stage: Stage, name: str) -> bool:
+    """Whether a `bond` is on the neutral of this converter in every mode in which it is live."""
+    live = [view for view in stage.modes if name in view.live and not view.live[name].dc]
+    return all(bonds_at(view, neutral_net(view, view.live[name])) for view in live)

@@ -1,0 +1,243 @@
+"""B: neutrals joined to what they must stay apart from: earth, each other, dead sources."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from ..bonding import (
+    ac_sources,
+    bonds_at,
+    conductor_of,
+    ends_of,
+    exposed,
+    holds_neutral,
+    joiners,
+    listed,
+    neutral_net,
+    span_of,
+    way_between,
+)
+from ..findings import WARNING, Related
+from ..network import BAR, Edge
+from ..registry import Hit, rule
+from ..trace import EARTH, ModeView, Source, Stage, wanted
+
+
+@rule(
+    "B04",
+    "neutral-earth-joined",
+    clauses={
+        "nfpa70": "NFPA 70 551.54(C), 250.142(B) (from memory)",
+        "abyc-e11": "ABYC E-11, neutral and grounding conductor apart on board (from memory)",
+        "iec60364": "IEC 60364-5-54 543.4 (from memory)",
+    },
+)
+def neutral_earth_joined(stage: Stage) -> Iterator[Hit]:
+    """Something that is no declared bond joins a neutral to protective earth.
+
+    Why: load current then returns over the cord's earth, the cases and the chassis; where the
+    supply's neutral opens, everything metal is live.  Residual-current devices trip or go blind.
+    Breaks it: a wire or link from the neutral bar to the earth bar; an earth core landed on the
+    neutral bar; neutral and earth swapped at one end of a cable; a link in a range or a socket.
+    Does not: the one joint of a system, written as a `bond` or as the source's own `bonded`.
+    """
+    for view in stage.modes:
+        done: set[int] = set()
+        for source in ac_sources(view):
+            net = neutral_net(view, source)
+            if net in view.earth_nets and net not in done:
+                yield from _joined(view, source, net)
+            done.add(net)
+        yield from _cases_on_neutral(view)
+
+
+def _joined(view: ModeView, source: Source, net: int) -> Iterator[Hit]:
+    culprits = joiners(view, net)
+    alone = len(culprits) == 1 and not bonds_at(view, net) and _is_strap(view, culprits[0])
+    for owner in culprits:
+        yield Hit(
+            on=(owner, *ends_of(view, owner)),
+            span=span_of(view, owner),
+            mode=view.name,
+            severity=WARNING if alone else "",
+            message=f"{owner} joins the neutral of {source.name} to earth"
+            + (", the only joint it has, and does not say that it is meant" if alone else ""),
+            fix=f"if it is the bond of {source.name}, write `bond {owner} ...`"
+            if alone
+            else _how_to_part(view, owner),
+            why=_loop(view, source, net),
+            related=tuple(
+                Related(span_of(view, b.owner), "the joint that is meant")
+                for b in bonds_at(view, net)
+            ),
+        )
+
+
+def _is_strap(view: ModeView, owner: str) -> bool:
+    """Whether a conductor runs between bars, earths and sources, as a bond would."""
+    acts = [view.wiring.kinds[name].acts for name in ends_of(view, owner)]
+    return bool(acts) and not {"load", "outlet"} & set(acts)
+
+
+def _how_to_part(view: ModeView, owner: str) -> str:
+    conductor = conductor_of(view, owner)
+    if conductor is None:
+        return f"part neutral and earth in {owner}"
+    asked = {wanted(conductor.a.terminal), wanted(conductor.b.terminal)}
+    if EARTH in asked:
+        return f"move {owner} ({conductor.a.name} to {conductor.b.name}) to an earth terminal"
+    if "N" in asked:
+        return f"move {owner} ({conductor.a.name} to {conductor.b.name}) to a neutral terminal"
+    return f"take {owner} out, or write it as the one `bond` if the system has no other"
+
+
+def _loop(view: ModeView, source: Source, net: int) -> tuple[str, ...]:
+    """The loop terminal by terminal: from neutral to earth, and back over the meant bond."""
+    for bond in bonds_at(view, net):
+        if view.net[bond.neutral] == view.net[bond.earth]:
+            back = f"{_say(view, bond.earth)} -- {bond.owner} (bond) -- {_say(view, bond.neutral)}"
+            return (*way_between(view, bond.neutral, bond.earth), back)
+    for edge in view.crossings(net):
+        return (*way_between(view, source.nodes["N"], edge.a), *_onward(view, edge))
+    return ()
+
+
+def _say(view: ModeView, node: int) -> str:
+    return view.wiring.say(node)
+
+
+def _onward(view: ModeView, edge: Edge) -> tuple[str, ...]:
+    if edge.kind == BAR:
+        return ()
+    return (f"{_say(view, edge.a)} -- {edge.owner} -- {_say(view, edge.b)}",)
+
+
+def _cases_on_neutral(view: ModeView) -> Iterator[Hit]:
+    """Protective earth terminals that lie on a neutral, and on no earth besides."""
+    groups: list[int] | None = None
+    done: set[int] = set()
+    for device, terminal, _ in exposed(view):
+        node = view.wiring.node(device.name, terminal)
+        net = view.net[node]
+        if net in view.earth_nets or not holds_neutral(view, net):
+            continue
+        network = view.network
+        if groups is None:
+            groups = network.groups(edge for edge in network.edges if edge.kind != BAR)
+        if groups[node] in done:
+            continue
+        done.add(groups[node])
+        owner = _case_wire(view, groups, node)
+        yield Hit(
+            on=(owner, device.name, *(n for n in ends_of(view, owner) if n != device.name)),
+            span=span_of(view, owner),
+            mode=view.name,
+            message=f"{owner} lands the protective earth of {device.name} on the neutral of "
+            f"{listed(holds_neutral(view, net))}: its case carries the neutral's voltage",
+            fix=_how_to_part(view, owner),
+            why=way_between(view, _neutral_of(view, net), node),
+        )
+
+
+def _neutral_of(view: ModeView, net: int) -> int:
+    """The neutral terminal of a live source in a net."""
+    nodes = (s.nodes["N"] for s in ac_sources(view) if neutral_net(view, s) == net)
+    return next(nodes)
+
+
+def _case_wire(view: ModeView, groups: list[int], node: int) -> str:
+    """The conductor by which a case comes onto the neutral: PE to N, or PE onto a bar."""
+    group = groups[node]
+    to_bar = ""
+    for edge in view.wiring.edges:
+        conductor = conductor_of(view, edge.owner)
+        if groups[edge.a] != group or conductor is None:
+            continue
+        asked = {wanted(conductor.a.terminal), wanted(conductor.b.terminal)}
+        if asked == {EARTH, "N"}:
+            return conductor.name
+        if EARTH in asked and asked != {EARTH}:
+            to_bar = to_bar or conductor.name
+    return to_bar or view.wiring.names[node][0]
+
+
+@rule(
+    "B05",
+    "neutrals-of-two-sources-joined",
+    clauses={
+        "nfpa70": "NFPA 70 250.30, 702.5 (from memory)",
+        "abyc-e11": "ABYC E-11, each source switched with its neutral (from memory)",
+        "iec60364": "IEC 60364-5-55 551.6 (from memory)",
+    },
+    yields_to=("B04",),
+)
+def neutrals_of_two_sources_joined(stage: Stage) -> Iterator[Hit]:
+    """Two live sources share a neutral while their lines are apart.
+
+    Why: each has its bond, so the return current of either divides over both and over the earth
+    between them; opening one source no longer frees its circuits.
+    Breaks it: a common neutral bar for the shore's and the inverter's circuits; a changeover that
+    switches the line alone.
+    Does not: a neutral bar for each source; a changeover that moves line and neutral together.
+    """
+    for view in stage.modes:
+        for first, second in combinations(ac_sources(view), 2):
+            if neutral_net(view, first) != neutral_net(view, second):
+                continue
+            if _share_a_line(view, first, second):
+                continue  # two sources in parallel: a finding of its own
+            way = way_between(view, first.nodes["N"], second.nodes["N"])
+            yield Hit(
+                on=(first.name, second.name),
+                span=second.device.span,
+                mode=view.name,
+                message=f"the neutrals of {first.name} and {second.name} are joined",
+                fix=f"give the circuits of {second.name} a neutral bar of their own, or switch "
+                "neutral and line together",
+                why=way,
+                related=(Related(first.device.span, "the other source"),),
+            )
+
+
+def _share_a_line(view: ModeView, first: Source, second: Source) -> bool:
+    lines = {view.net[first.nodes[role]] for role in first.lines}
+    return any(view.net[second.nodes[role]] in lines for role in second.lines)
+
+
+@rule(
+    "B09",
+    "dead-neutral-joined",
+    clauses={
+        "nfpa70": "NFPA 70 250.30, 702.5 (from memory)",
+        "abyc-e11": "ABYC E-11, each source switched with its neutral (from memory)",
+        "iec60364": "IEC 60364-5-55 551.6.2 (from memory)",
+    },
+)
+def dead_neutral_joined(stage: Stage) -> Iterator[Hit]:
+    """The neutral of a live source is still connected to that of a source that is off.
+
+    Why: the idle source's bond is a second joint of neutral and earth, so return current flows over
+    its cord or its frame; whoever works on the idle source does not expect it.
+    Breaks it: a changeover with one pole between shore and generator, the cord still plugged in.
+    Does not: the changeover opens the idle source's neutral; its inlet is `off`, unplugged.
+    """
+    for view in stage.modes:
+        for idle in view.dead.values():
+            if idle.dc:
+                continue
+            for source in ac_sources(view):
+                if neutral_net(view, source) != neutral_net(view, idle):
+                    continue
+                if _share_a_line(view, source, idle):
+                    continue  # fed backwards as a whole: a finding of its own
+                yield Hit(
+                    on=(idle.name, source.name),
+                    span=idle.device.span,
+                    mode=view.name,
+                    message=f"{idle.name} is off, and its neutral is still joined to the neutral "
+                    f"of {source.name}",
+                    fix=f"switch the neutral of {idle.name} together with its line",
+                    why=way_between(view, source.nodes["N"], idle.nodes["N"]),
+                    related=(Related(source.device.span, "the live source"),),
+                )
