@@ -191,8 +191,9 @@ class Network:
         for device in wiring.rig.devices.values():
             for bond in wiring.variants[device.name].bonds:
                 if device.flag(bond.flag) and bond.closed(self.states[device.name]):
-                    ends = (wiring.node(device.name, t) for t in (bond.neutral, bond.earth))
-                    yield BondJoint(*ends, owner=device.name, inside=True)
+                    neutral = wiring.node(device.name, bond.neutral)
+                    earth = wiring.node(device.name, bond.earth)
+                    yield BondJoint(neutral, earth, device.name, inside=True)
 
     def groups(self, edges: Iterable[Edge]) -> list[int]:
         """The net of every node when only these edges join."""
