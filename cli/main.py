@@ -6,6 +6,7 @@ Exit codes: 0 clean, 1 a finding stands (or ``fmt --check`` would change a file)
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -81,7 +82,7 @@ def refuse(message: str) -> int:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Entry point: never a traceback, whatever is asked for."""
+    """Run a command line in this process: never a traceback, whatever is asked for."""
     forgiving()
     try:
         return dispatch(sys.argv[1:] if argv is None else argv)
@@ -108,5 +109,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         )
 
 
+def process() -> int:
+    """Entry point of a process of its own.
+
+    It is short, and most of what it makes lives to its end: looking for dead objects while it runs,
+    and once more over all of them at its exit, takes a sixth of the time of a check.
+    """
+    gc.disable()
+    code = main()
+    gc.freeze()
+    return code
+
+
 if __name__ == "__main__":
-    raise SystemExit(main())
+    raise SystemExit(process())

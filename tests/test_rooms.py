@@ -95,3 +95,16 @@ def test_the_version_is_told_without_reading_the_grammar() -> None:
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert ran.returncode == 0, ran.stderr
     assert ran.stdout.startswith("ferrule ")
+
+
+def test_every_data_file_is_installed() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    globs = project["tool"]["setuptools"]["package-data"]
+    for room in MAY:
+        taken = {path for glob in globs[f"ferrule.{room}"] for path in (ROOT / room).glob(glob)}
+        there = {
+            path
+            for path in (ROOT / room).rglob("*")
+            if path.is_file() and path.suffix not in (".py", ".pyc")
+        }
+        assert there <= taken
