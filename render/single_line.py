@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from ..checks.trace import Stage
+from . import single_line_earth as earth
 from .canvas import Sheet
 from .frame import area, blank, zone_of
 from .marks import MEDIUM, Pen
@@ -27,6 +28,7 @@ from .single_line_parts import Bar, Open, Piece, Wire
 from .single_line_plan import Plan
 from .single_line_roles import roles
 from .single_line_route import route, streets
+from .symbols import NAMES
 
 DOC = "Single-line diagram"
 ARROW = 1.4
@@ -46,7 +48,11 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     look = Look(graph, options.symbols)
     paper = area(blank(options.paper, "", DOC))
     plan, found = pieces(look, Room(paper.width, paper.height))
-    pages = pack(_ordered(plan, found), paper)
+    grounded, left = earth.piece(stage, look, paper.width)
+    lone = earth.elsewhere(look, left, paper.width)
+    key = earth.legend(look, NAMES, paper.width)
+    shapes = [[piece] for piece in (*_ordered(plan, found), *grounded, *lone)]
+    pages = pack([*shapes, key], paper)
     drawn = [blank(options.paper, _title(page, look), DOC) for page in pages]
     for sheet, page in zip(drawn, pages, strict=True):
         draw(sheet, look, [part for piece in page.pieces for part in piece.parts])

@@ -8,7 +8,18 @@ from .canvas import Sheet
 from .marks import BUS, MEDIUM, Pen
 from .metrics import T18, T25, pitch
 from .single_line_look import Look
-from .single_line_parts import Bar, Dot, Label, Part, Sign, Tally, Wire
+from .single_line_parts import (
+    Bar,
+    Dot,
+    Glyph,
+    Label,
+    Part,
+    Plain,
+    Rail,
+    Sign,
+    Tally,
+    Wire,
+)
 
 PLANNED = frozenset({"planned", "disabled", "removed"})
 JOINT = 0.7
@@ -16,7 +27,7 @@ JOINT = 0.7
 
 def draw(sheet: Sheet, look: Look, parts: Iterable[Part]) -> None:
     """Draws parts: lines first, symbols and texts over them."""
-    order = (Bar, Wire, Dot, Tally, Sign, Label)
+    order = (Bar, Rail, Wire, Plain, Dot, Tally, Sign, Glyph, Label)
     for part in sorted(parts, key=lambda p: order.index(type(p)) if type(p) in order else 9):
         _DRAW.get(type(part), _nothing)(sheet, look, part)
 
@@ -41,6 +52,23 @@ def _bar(sheet: Sheet, look: Look, part: Part) -> None:
     assert isinstance(part, Bar)
     with sheet.group(f"dev-{part.node}", "device bus", title=look.title(part.node)):
         sheet.line([(part.x, part.y), (part.right, part.y)], Pen(BUS, cap="butt"))
+
+
+def _rail(sheet: Sheet, look: Look, part: Part) -> None:
+    assert isinstance(part, Rail)
+    with sheet.group(part.id, "rail", title=part.title):
+        sheet.line([(part.x, part.y), (part.right, part.y)], Pen(BUS, cap="butt"))
+
+
+def _plain(sheet: Sheet, look: Look, part: Part) -> None:
+    assert isinstance(part, Plain)
+    sheet.line(part.points, Pen(MEDIUM, cap="butt"))
+
+
+def _glyph(sheet: Sheet, look: Look, part: Part) -> None:
+    assert isinstance(part, Glyph)
+    with sheet.group(part.id, f"symbol {part.symbol}", title=part.title):
+        sheet.put(look.glyph(part.symbol, part.options), part.x, part.y)
 
 
 def _dot(sheet: Sheet, look: Look, part: Part) -> None:
@@ -78,4 +106,14 @@ def _label(sheet: Sheet, look: Look, part: Part) -> None:
         y += pitch(T18)
 
 
-_DRAW = {Bar: _bar, Wire: _wire, Dot: _dot, Tally: _tally, Sign: _sign, Label: _label}
+_DRAW = {
+    Bar: _bar,
+    Rail: _rail,
+    Wire: _wire,
+    Plain: _plain,
+    Dot: _dot,
+    Tally: _tally,
+    Sign: _sign,
+    Glyph: _glyph,
+    Label: _label,
+}

@@ -22,7 +22,6 @@ from .single_line_parts import (
     Open,
     Piece,
     Point,
-    Sign,
     Tally,
     Wire,
     shift_right,

@@ -30,7 +30,14 @@ class Look:
         self.system = systems(self.graph)
 
     def device(self, key: str) -> Device:
-        return self.graph.rig.devices[self.graph.nodes[key].devices[0]]
+        node = self.graph.nodes.get(key)
+        return self.graph.rig.devices[node.devices[0] if node else key]
+
+    def glyph(self, name: str, options: tuple[tuple[str, object], ...]) -> Stencil:
+        """A symbol by its name in the set."""
+        found = symbol(name, self.symbols, **dict(options))
+        self.used[found.name] = None
+        return found
 
     def stencil(self, key: str) -> Stencil:
         """The symbol of a node, drawn round its own origin."""
@@ -73,19 +80,30 @@ class Look:
     def run_lines(self, run: Run) -> list[str]:
         return run_lines(self.graph, run)
 
+    def node_words(self, key: str) -> tuple[str, str, list[str]]:
+        """Designation, label, and the facts beside a symbol."""
+        node, device = self.graph.nodes[key], self.device(key)
+        name = f"{device.name}.{node.position}" if node.position else device.name
+        label = "" if self._repeated(key) else device.label
+        facts = [] if node.kind == "block" else ratings(device, self.north_american)
+        return name, label, [*facts, *self.notes.get(key, ())]
+
+    @property
+    def north_american(self) -> bool:
+        """Whether the words are those of North American practice."""
+        return self.symbols == "ieee315"
+
     def node_lines(self, key: str) -> list[str]:
         """Designation first, then label and ratings; a bar also names its system."""
-        node, device = self.graph.nodes[key], self.device(key)
-        if node.bar:
+        if self.graph.nodes[key].bar:
             return self._bar_lines(key)
-        name = f"{device.name}.{node.position}" if node.position else device.name
-        label = [device.label] if device.label and not self._repeated(key) else []
-        return [name, *label, *ratings(device), *self.notes.get(key, ())]
+        name, label, facts = self.node_words(key)
+        return [name, *([label] if label else []), *facts]
 
     def _bar_lines(self, key: str) -> list[str]:
         devices = [self.graph.rig.devices[name] for name in self.graph.nodes[key].devices]
         system = self.system.get(key, "")
-        words = [w for d in devices[:1] for w in (d.label, *ratings(d)) if w]
+        words = [w for d in devices[:1] for w in (d.label, *ratings(d, self.north_american)) if w]
         lines = [" ".join(d.name for d in devices), " · ".join(w for w in (system, *words) if w)]
         return [line for line in (*lines, *self.notes.get(key, ())) if line]
 

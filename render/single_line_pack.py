@@ -18,7 +18,7 @@ CELL = 2.5
 GAP_X, GAP_Y = 2.0, 2.5  # kept round every room, mm; two rooms are twice that apart
 MARGIN = 4  # spare bits left of the area, for rooms grown over its edge
 STEP = 4  # cells between the places tried across the sheet
-UPHILL = 100  # cells a place costs where power would flow up to it
+UPHILL = 40  # cells a place costs where power would flow up to it
 
 
 @dataclass(slots=True)
@@ -40,15 +40,19 @@ class Page:
             self.taken[row + index] = self.taken.get(row + index, 0) | (bits << column)
         self.ends.update({end.run.key: end for end in placed.opens(False)})
 
-def pack(pieces: Sequence[Piece], area: Box) -> list[Page]:
-    """All pieces on as few sheets as their order allows; every piece must fit one by itself."""
+def pack(pieces: Sequence[Sequence[Piece]], area: Box) -> list[Page]:
+    """All pieces on as few sheets as their order allows; every piece must fit one by itself.
+
+    Each comes as a choice of shapes, of which the first that fits is taken.
+    """
     pages: list[Page] = []
-    for piece in pieces:
-        if not any(_settle(page, piece) for page in pages):
-            page = Page(area)
-            pages.append(page)
-            if not _settle(page, piece):
-                page.put(piece, _footprint(piece, piece.box), 0, 0, piece.box)
+    for shapes in pieces:
+        if any(_settle(page, shape) for page in pages for shape in shapes):
+            continue
+        page = Page(area)
+        pages.append(page)
+        if not any(_settle(page, shape) for shape in shapes):
+            page.put(shapes[-1], _footprint(shapes[-1], shapes[-1].box), 0, 0, shapes[-1].box)
     return pages
 
 
@@ -62,11 +66,12 @@ def _settle(page: Page, piece: Piece) -> bool:
     cells = _footprint(piece, box)
     best: tuple[float, int, int] | None = None
     for column in _places(page, piece, box, columns):
-        found = _lowest(page, cells, column, rows)
-        if found is not None:
-            score = (found + _uphill(page, piece, box, found), found, column)
-            if best is None or score < best:
-                best = score
+        for start in dict.fromkeys((0, _below(page, piece, box))):
+            found = _lowest(page, cells, column, start, rows)
+            if found is not None:
+                score = (found + _uphill(page, piece, box, found), found, column)
+                if best is None or score < best:
+                    best = score
     if best is None:
         return False
     page.put(piece, cells, best[2], best[1], box)
@@ -97,9 +102,21 @@ def _places(page: Page, piece: Piece, box: Box, columns: int) -> list[int]:
     return list(dict.fromkeys([*wanted, *range(0, columns + 1, STEP), columns]))
 
 
-def _lowest(page: Page, cells: Mapping[int, int], column: int, rows: int) -> int | None:
-    """The highest free row for a piece at a column."""
-    for row in range(rows + 1):
+def _below(page: Page, piece: Piece, box: Box) -> int:
+    """The row from which a piece stands below all it is fed from on the sheet."""
+    lowest = 0.0
+    for end in piece.opens(True):
+        start = page.ends.get(end.run.key)
+        if start is not None:
+            lowest = max(lowest, start.y + 2.5 - end.y + box.top - page.area.top)
+    return math.ceil(lowest / CELL)
+
+
+def _lowest(
+    page: Page, cells: Mapping[int, int], column: int, start: int, rows: int
+) -> int | None:
+    """The highest free row for a piece at a column, from a row on."""
+    for row in range(start, rows + 1):
         if all(not page.taken.get(row + i, 0) & (bits << column) for i, bits in cells.items()):
             return row
     return None

@@ -102,7 +102,37 @@ class Open:
         return Box(self.x - 2, top, self.x + self.width, top + REFERENCE)
 
 
-Part: TypeAlias = Sign | Label | Wire | Bar | Tally | Dot | Open
+@dataclass(frozen=True, slots=True)
+class Glyph:
+    """A symbol that is no node of the power path: of the legend, of the earth, a joint."""
+
+    id: str
+    symbol: str
+    x: float
+    y: float
+    options: tuple[tuple[str, object], ...]
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plain:
+    """A line that is no run of the power path."""
+
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rail:
+    """A heavy line that stands for a neutral or the earth as a whole."""
+
+    id: str
+    title: str
+    x: float
+    right: float
+    y: float
+
+
+Part: TypeAlias = Sign | Label | Wire | Bar | Tally | Dot | Open | Glyph | Plain | Rail
 
 
 def text_size(lines: Sequence[str], bold: bool) -> tuple[float, float]:
@@ -116,9 +146,9 @@ def text_size(lines: Sequence[str], bold: bool) -> tuple[float, float]:
 
 def moved(part: Part, dx: float, dy: float) -> Part:
     """The part, displaced."""
-    if isinstance(part, Wire):
+    if isinstance(part, Wire | Plain):
         return replace(part, points=tuple((x + dx, y + dy) for x, y in part.points))
-    if isinstance(part, Bar):
+    if isinstance(part, Bar | Rail):
         return replace(part, x=part.x + dx, right=part.right + dx, y=part.y + dy)
     return replace(part, x=part.x + dx, y=part.y + dy)
 
@@ -139,7 +169,7 @@ class Piece:
             self.rooms.append(part.box)
         elif isinstance(part, Open):
             self.rooms.append(part.room)
-        elif isinstance(part, Wire):
+        elif isinstance(part, Wire | Plain):
             self.rooms += [_thin(a, b) for a, b in zip(part.points, part.points[1:], strict=False)]
 
     def move(self, dx: float, dy: float) -> Piece:

@@ -17,7 +17,7 @@ from .single_line_parts import Bar, Open, Piece, Point, Wire
 GRID = 2.5
 CLEAR = 1.2  # mm kept from texts and symbols
 BEND, CROSS = 6, 14  # what a bend and a crossing cost, in steps of the grid
-MOST_BENDS, MOST_CROSSINGS, MOST_UP = 4, 4, 25.0
+MOST_BENDS, MOST_CROSSINGS, MOST_UP, MOST_UP_CLEAR = 4, 4, 25.0, 130.0
 ALONG = 1.8  # nearer than this to a line of the same direction is following it
 _MOVES = ((0, 1), (1, 0), (0, -1), (-1, 0))  # down, right, up, left
 
@@ -40,7 +40,7 @@ def streets(area: Box, pieces: Iterable[Piece]) -> Streets:
     for piece in pieces:
         lines = [p for p in piece.parts if isinstance(p, Wire | Bar)]
         for line in lines:
-            points = line.points if isinstance(line, Wire) else ((line.x, line.y), (line.right, line.y))
+            points = ((line.x, line.y), (line.right, line.y)) if isinstance(line, Bar) else line.points
             found.add(points)
         found.boxes += [r for r in piece.rooms if min(r.width, r.height) > 1.0]
     return found
@@ -70,7 +70,9 @@ def _good(ways: Streets, start: Point, end: Point) -> tuple[Point, ...] | None:
     points = _corners(path)
     crossings = sum(grid.crossed(a, b) for a, b in zip(points, points[1:], strict=False))
     up = sum(max(0.0, a[1] - b[1]) for a, b in zip(points, points[1:], strict=False))
-    if len(points) - 2 > MOST_BENDS or crossings > MOST_CROSSINGS or up > MOST_UP:
+    if len(points) - 2 > MOST_BENDS or crossings > MOST_CROSSINGS or up > (
+        MOST_UP if crossings else MOST_UP_CLEAR
+    ):
         return None
     return tuple(points)
 

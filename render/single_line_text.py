@@ -6,7 +6,7 @@ from collections import deque
 from collections.abc import Mapping
 
 from ..dsl.kinds import kinds
-from ..dsl.model import Device, Quantity
+from ..dsl.model import Conductor, Device, Quantity
 from .single_line_graph import OneLine, Run
 
 _POLES = {"1N": "1P+N", "3N": "3P+N"}
@@ -15,8 +15,10 @@ _MORE = {  # what else the kind says beside its headline: attribute -> pattern
     "limit": "limit {}",
     "transfer": "pass {}",
     "charge": "charge {}",
-    "fault": "Ik {}",
-    "breaks": "Icn {}",
+}
+_FAULT = {  # prospective fault current, and what a device can interrupt: as the trade writes them
+    True: {"fault": "fault {}", "breaks": "{} IC"},
+    False: {"fault": "Ik {}", "breaks": "Icn {}"},
 }
 _UNSAID = frozenset({"load", "lamp", "motor", "heater"})
 
@@ -40,7 +42,7 @@ def ratings(device: Device, north_american: bool = False) -> list[str]:
         lines += _pairs([spaced(q) for q in quantities])
     lines += [
         words.format(spaced(device.attrs[key]))
-        for key, words in _MORE.items()
+        for key, words in {**_MORE, **_FAULT[north_american]}.items()
         if key in device.attrs and device.kind not in _UNSAID
     ]
     if device.status != "installed":
@@ -60,12 +62,10 @@ def _switchgear(device: Device) -> list[str]:
     if device.kind not in ("fuse", "selector") and poles:
         head.append(_POLES.get(poles, f"{poles}P"))
     lines = [" ".join(head)] if head else []
-    if cls:
-        lines.append(f"class {cls}")
-    for key in ("gfci", "rcd"):
+    lines += [f"class {cls}"] if cls else []
+    for key, words in (("gfci", "GFCI {}"), ("rcd", "IΔn {}"), ("type", "type {}")):
         if key in device.attrs:
-            kind = device.text("type")
-            lines.append(f"IΔn {spaced(device.attrs[key])}" + (f" type {kind}" if kind else ""))
+            lines.append(words.format(spaced(device.attrs[key])))
     return lines
 
 
@@ -103,13 +103,15 @@ def run_lines(graph: OneLine, run: Run) -> list[str]:
             lines.append(f"{statement} {_core_text(len(cable.cores), str(cable.size))}")
             lines.append(f"{_metres(cable.length_m)}" + (" cord" if cable.flag("cord") else ""))
             continue
-        wire = graph.rig.conductors[statement]
-        if wire.size is None:
-            lines.append(f"{statement} link")
-        else:
-            lines.append(f"{statement} {spaced_size(str(wire.size))}")
-            lines.append(_metres(wire.length_m))
+        lines += conductor_words(graph.rig.conductors[statement])
     return lines
+
+
+def conductor_words(wire: Conductor) -> list[str]:
+    """Name and size, and length, of a single conductor; a link has neither size nor length."""
+    if wire.size is None:
+        return [f"{wire.statement} link"]
+    return [f"{wire.statement} {spaced_size(str(wire.size))}", _metres(wire.length_m)]
 
 
 def _metres(length: float) -> str:

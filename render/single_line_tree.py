@@ -166,14 +166,17 @@ class _Layout:
     def _letter(self, cell: _Cell, most: float) -> None:
         if cell.run is not None:
             words = self.look.run_lines(cell.run)
-            cell.run_lines = tuple(_joined(words, most))
+            cell.run_lines = tuple(joined(words, most))
         if cell.open_end:
             return
-        name, *rest = self.look.node_lines(cell.key)
         if self.plan.graph.nodes[cell.key].bar:
-            most = max(most, WIDE)
-        lines = [part for line in rest for part in wrap(line, T18, most)]
-        cell.lines = (*wrap(name, T25, max(most, 20), True), *lines)
+            name, *rest = self.look.node_lines(cell.key)
+            cell.lines = (name, *(p for line in rest for p in wrap(line, T18, max(most, WIDE))))
+            return
+        name, label, facts = self.look.node_words(cell.key)
+        names = wrap(name, T25, max(most, 20), True)
+        told = [part for line in joined(facts, most) for part in wrap(line, T18, most)]
+        cell.lines = (*names, *wrap(label, T18, most), *told)
 
     def _wrap_width(self) -> float:
         """Wide enough for the longest word of the columns, within reason."""
@@ -324,7 +327,7 @@ def tally_room(look: Look, run: Run, x: float, middle: float) -> Box:
     return Box(x + box.left, middle - box.height / 2, x + box.right, middle + box.height / 2)
 
 
-def _joined(words: Sequence[str], most: float) -> list[str]:
+def joined(words: Sequence[str], most: float) -> list[str]:
     """Short lines put together where they fit beside each other."""
     lines: list[str] = []
     for word in words:
