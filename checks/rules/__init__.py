@@ -16,6 +16,11 @@ from . import (
     p_direction,
     p_poles,
     p_ratings,
+    s_joined,
+    s_mismatch,
+    s_modes,
+    s_parallel,
+    s_polarity,
 )
 
 __all__ = [
@@ -34,4 +39,9 @@ __all__ = [
     "p_direction",
     "p_poles",
     "p_ratings",
+    "s_joined",
+    "s_mismatch",
+    "s_modes",
+    "s_parallel",
+    "s_polarity",
 ]

@@ -27,7 +27,7 @@ def _words(texts: tuple[str, ...]) -> Counter[str]:
 def _named_elsewhere(rig: Rig, name: str) -> bool:
     """Whether any statement but its own names it: one of an earlier or later stage may use it."""
     own = tuple(text for file, text in rig.sources.items() if not is_shipped(file))
-    return _words(own)[name] > 1
+    return bool(_words(own)[name] > 1)
 
 
 def _last(stage: Stage) -> bool:

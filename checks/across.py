@@ -1,0 +1,102 @@
+"""Nominal voltage between two terminals, and where a role arrives that a terminal is not for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..dsl.model import Device
+from .network import WIRE, Edge, Groups
+from .trace import GROUNDED, UNGROUNDED, ModeView, wanted
+
+
+def island(view: ModeView) -> dict[int, int]:
+    """For every net of the DC systems the system it belongs to: nets that sources couple."""
+    groups = Groups(view.network.count)
+    nets: set[int] = set()
+    for source in view.live.values():
+        if source.dc:
+            plus, minus = (view.net[source.nodes[role]] for role in "+-")
+            groups.join(plus, minus)
+            nets |= {plus, minus}
+    return {net: groups.find(net) for net in nets}
+
+
+def sources_at(view: ModeView, node: int) -> dict[str, str]:
+    """The sources that reach a node, with the role each reaches it in."""
+    return dict(view.roles.get(view.net[node], ()))
+
+
+def volts_across(view: ModeView, a: int, b: int) -> complex | None:
+    """Nominal voltage from node b to node a, V; None where one system does not reach both.
+
+    Direct voltages are signed: negative where a is the lower.
+    """
+    ends = view.net[a], view.net[b]
+    if all(net in view.potential for net in ends):
+        systems = island(view)
+        if systems[ends[0]] != systems[ends[1]] or not _stated(view, systems, systems[ends[0]]):
+            return None
+        return complex(view.potential[ends[0]] - view.potential[ends[1]])
+    if any(net in view.potential for net in ends):
+        return None
+    if not sources_at(view, a).keys() & sources_at(view, b).keys():
+        return None
+    one, two = view.line_phasor(a), view.line_phasor(b)
+    return None if one is None or two is None else one - two
+
+
+def _stated(view: ModeView, systems: dict[int, int], system: int) -> bool:
+    """Whether any source of a DC system states its voltage."""
+    return any(
+        source.volts is not None
+        for source in view.live.values()
+        if source.dc and systems[view.net[source.nodes["+"]]] == system
+    )
+
+
+def shorted(view: ModeView, node: int) -> bool:
+    """Whether the net of a node holds an ungrounded and the grounded role of one source."""
+    found = view.roles.get(view.net[node], ())
+    grounded = {name for name, role in found if role in GROUNDED}
+    return any(name in grounded for name, role in found if role in UNGROUNDED)
+
+
+def crosses(terminal: str, role: str) -> bool:
+    """Whether a role is of the opposite side to what a terminal's name asks for."""
+    want = wanted(terminal)
+    sides = (UNGROUNDED, GROUNDED)
+    return any(want in one and role in two for one, two in (sides, sides[::-1]))
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """Where a role first arrives on a terminal of the other side: the conductor that takes it
+    there, the device, the terminal's node, and the way in words."""
+
+    conductor: str
+    device: Device
+    node: int
+    role: str
+    why: tuple[str, ...]
+
+
+def crossing(view: ModeView, node: int) -> Crossing | None:
+    """The first terminal, on the way from the source, that is not for the role that reaches it.
+
+    None where the roles at the node are what its name asks for.
+    """
+    if shorted(view, node):
+        return None
+    terminal = view.wiring.names[node][1]
+    for name, role in view.roles.get(view.net[node], ()):
+        if not crosses(terminal, role):
+            continue
+        way = view.network.path([view.live[name].nodes[role]], node)
+        last: Edge | None = None
+        for at, (step, edge) in enumerate(way):
+            last = edge if edge is not None and edge.kind == WIRE else last
+            device, here = view.wiring.names[step]
+            if crosses(here, role) and last is not None:
+                told = view.network.tell(way[: at + 1])
+                return Crossing(last.owner, view.wiring.rig.devices[device], step, role, told)
+    return None

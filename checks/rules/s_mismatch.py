@@ -1,0 +1,202 @@
+"""S: what is fed with the wrong voltage, the wrong frequency, or the wrong lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from ...dsl.model import Device
+from ..across import shorted, sources_at, volts_across
+from ..findings import WARNING, Related
+from ..network import carries
+from ..registry import Hit, rule
+from ..trace import GROUNDED, LINES, SAME_VOLTAGE, UNGROUNDED, ModeView, Stage, wanted
+
+# How far the nominal voltage may be from what a device is made for: 230 V on 240 V passes, 208 V
+# on 240 V too, 120 V on 230 V does not (common practice, no published source).
+AC_TOLERANCE = 0.15
+HZ_TOLERANCE = 0.05
+PRACTICE = {"": "common practice, no published source"}
+# The attribute that says what a kind is fed with, where it is not its `voltage`.
+MADE_FOR = {"charger": "input", "inverter": "input", "dcdc": "input", "transformer": "input"}
+
+
+def takers(stage: Stage, view: ModeView) -> Iterator[tuple[Device, list[int], list[int]]]:
+    """Loads and converters, with the line and the grounded nodes they are fed through now."""
+    for device in stage.rig.devices.values():
+        if not carries(device) or stage.wiring.kinds[device.name].acts not in ("load", "converter"):
+            continue
+        terminals = view.takes(device.name)
+        lines = [t for t in terminals if wanted(t) in UNGROUNDED]
+        returns = [t for t in terminals if wanted(t) in GROUNDED]
+        if lines:
+            node = stage.wiring.node
+            yield (
+                device,
+                [node(device.name, t) for t in lines],
+                [node(device.name, t) for t in returns],
+            )
+
+
+@rule(
+    "S04",
+    "voltage-mismatch",
+    clauses={
+        "nfpa70": "NFPA 70 110.4; tolerance: common practice, no published source",
+        "iec60364": "IEC 60364-5-51 512.1.1; tolerance: common practice, no published source",
+        "": "common practice, no published source",
+    },
+    yields_to=("S08", "S09", "S11", "S13", "S15"),
+)
+def voltage_mismatch(stage: Stage) -> Iterator[Hit]:
+    """What is fed is made for another nominal voltage than reaches it.
+
+    The voltage is traced: a bank in series adds up, a line and neutral of a split supply give half
+    of what its lines give.  Alternating current may be 15 % off, direct current 25 %: a 12 V bank
+    stands at 14.4 V while it is charged.  A converter on solar panels takes what its maker says.
+    Why: at twice the voltage it burns within seconds; at half it stalls and overheats.
+    Breaks it: a 12 V lamp on a 24 V bar; a 120 V heater on 230 V.
+    Does not: 12 V on 12.8 V; 230 V on 240 V.
+    """
+    for view in stage.modes:
+        for device, lines, returns in takers(stage, view):
+            made = device.number(_made_for(view, device))
+            found = _between(view, lines, returns)
+            if made is None or found is None or _from_panels(view, lines[0]):
+                continue
+            volts, at = found
+            direct = view.net[at[0]] in view.potential
+            if abs(volts - made) > (SAME_VOLTAGE if direct else AC_TOLERANCE) * made:
+                yield _mismatch(view, device, made, volts, at)
+
+
+def _made_for(view: ModeView, device: Device) -> str:
+    """The attribute that says what it takes: an inverter that passes gives what it takes."""
+    if view.network.states[device.name] == "pass":
+        return "voltage"
+    return MADE_FOR.get(device.kind, "voltage")
+
+
+def _between(
+    view: ModeView, lines: list[int], returns: list[int]
+) -> tuple[float, tuple[int, int]] | None:
+    """The voltage between two lines where there are several, else to the return; and where."""
+    pairs = list(combinations(lines, 2)) or [(lines[0], node) for node in returns]
+    for a, b in pairs:
+        volts = volts_across(view, a, b)
+        if volts is not None and not shorted(view, a) and not shorted(view, b):
+            return abs(volts), (a, b)
+    return None
+
+
+def _from_panels(view: ModeView, node: int) -> bool:
+    found = sources_at(view, node)
+    return bool(found) and all(view.live[name].device.kind == "solar" for name in found)
+
+
+def _mismatch(
+    view: ModeView, device: Device, made: float, volts: float, at: tuple[int, int]
+) -> Hit:
+    names = tuple(sources_at(view, at[0])) or tuple(sources_at(view, at[1]))
+    a, b = (view.wiring.say(node) for node in at)
+    source = view.live[names[0]]
+    role = sources_at(view, at[0]).get(names[0]) or source.lines[0]
+    return Hit(
+        on=(device.name, *names),
+        span=device.span_of(_made_for(view, device)),
+        mode=view.name,
+        message=f"{device.name} is made for {made:g} V, and {volts:.4g} V reach it between {a} "
+        f"and {b}",
+        fix=f"feed {device.name} from a {made:g} V system, or fit one made for {volts:.4g} V",
+        value=volts,
+        limit=made,
+        unit="V",
+        why=view.network.tell(view.network.path([source.nodes[role]], at[0])),
+        related=tuple(Related(view.live[n].device.span, "fed from here") for n in names),
+    )
+
+
+@rule("S05", "frequency-mismatch", WARNING, clauses=PRACTICE, yields_to=("S04",))
+def frequency_mismatch(stage: Stage) -> Iterator[Hit]:
+    """A device that states a frequency is fed with another.
+
+    Why: a motor for 60 Hz turns a sixth slower on 50 Hz and overheats at full voltage; clocks and
+    timers run wrong.
+    Breaks it: `motor M1 230V 60Hz` on a 50 Hz supply.
+    Does not: a device that states no frequency, as most electronic ones need not.
+    """
+    for view in stage.modes:
+        for device, lines, _ in takers(stage, view):
+            own = device.number("frequency")
+            if own is None or wanted(view.wiring.names[lines[0]][1]) not in LINES:
+                continue
+            for name in sources_at(view, lines[0]):
+                hertz = view.live[name].hz
+                if hertz and abs(hertz - own) > HZ_TOLERANCE * own:
+                    yield Hit(
+                        on=(device.name, name),
+                        span=device.span_of("frequency"),
+                        mode=view.name,
+                        message=f"{device.name} is made for {own:g} Hz, and {name} gives "
+                        f"{hertz:g} Hz",
+                        fix=f"ask the maker whether {device.name} may run on {hertz:g} Hz, and "
+                        "say so by taking its frequency out",
+                        value=hertz,
+                        limit=own,
+                        unit="Hz",
+                        related=(Related(view.live[name].device.span, "fed from here"),),
+                    )
+
+
+@rule(
+    "S11",
+    "lines-not-opposed",
+    clauses={
+        "nfpa70": "NFPA 70 551.44, 210.4 (from memory)",
+        "": "common practice, no published source",
+    },
+    yields_to=("S08", "S15"),
+)
+def lines_not_opposed(stage: Stage) -> Iterator[Hit]:
+    """A load for several lines gets the same line twice, or not all of its lines.
+
+    Why: between two terminals on one line there is no voltage, so the load does nothing; a
+    three-phase motor with a line missing stalls and burns; and the neutral of a split load on one
+    line carries the sum of both sides in place of their difference.
+    Breaks it: `split` with L1 and L2 from one bar, or both from the one line of an adapter.
+    Does not: L1 and L2 from the two lines of a split supply, or from two of three phases.
+    """
+    for view in stage.modes:
+        for device, lines, _ in takers(stage, view):
+            if len(lines) < 2 or stage.wiring.kinds[device.name].acts != "load":
+                continue
+            fault = _fault_of(view, lines)
+            if fault is not None:
+                words, names = fault
+                yield Hit(
+                    on=(device.name, *names),
+                    span=device.span,
+                    mode=view.name,
+                    message=f"{device.name} uses {len(lines)} lines, and {words}",
+                    fix=f"land each line terminal of {device.name} on a line of its own; where "
+                    "the source has one line alone, keep it off in this mode",
+                    related=tuple(
+                        Related(view.live[n].device.span, "fed from here") for n in names
+                    ),
+                )
+
+
+def _fault_of(view: ModeView, lines: list[int]) -> tuple[str, tuple[str, ...]] | None:
+    say = view.wiring.say
+    roles = [[role for role in sources_at(view, node).values() if role in LINES] for node in lines]
+    names = tuple(dict.fromkeys(name for node in lines for name in sources_at(view, node)))
+    if not any(roles):
+        return None
+    for node, found in zip(lines, roles, strict=True):
+        if not found:
+            return f"no line reaches {say(node)}", names
+    for a, b in combinations(lines, 2):
+        volts = volts_across(view, a, b)
+        if view.net[a] == view.net[b] or (volts is not None and abs(volts) < 1):
+            return f"{say(a)} and {say(b)} are on the same one", names
+    return None

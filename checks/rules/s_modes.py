@@ -1,0 +1,120 @@
+"""S: modes that say something impossible, and what no mode feeds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from difflib import get_close_matches
+
+from ...dsl.model import Device
+from ..findings import WARNING
+from ..network import carries
+from ..registry import Hit, rule
+from ..trace import LINES, UNGROUNDED, Stage, wanted
+from .d_feeds import dead_parts
+
+PRACTICE = {"": "common practice, no published source"}
+
+
+@rule(
+    "S06",
+    "load-never-fed",
+    clauses=PRACTICE,
+    yields_to=("D01", "D02", "D04", "D05", "D11", "S07", "S08", "S09", "B07"),
+)
+def load_never_fed(stage: Stage) -> Iterator[Hit]:
+    """A load, a socket or a converter whose lines no mode feeds.
+
+    Why: its circuit is dead: a conductor is missing, lands elsewhere, or a switch ahead of it is
+    open in every mode, so the way the rig is really run is not among those checked.
+    Breaks it: a load moved to another breaker with its line left behind; an inverter in no mode on.
+    Does not: a load that one mode feeds.
+    """
+    if not any(view.live for view in stage.modes):
+        return
+    for device in stage.rig.devices.values():
+        lines = _lines(stage, device)
+        if not lines or not carries(device):
+            continue
+        if not any(_fed(stage, device, terminal) for terminal in lines):
+            yield _never(stage, device, lines)
+
+
+def _lines(stage: Stage, device: Device) -> list[str]:
+    """The ungrounded terminals it is fed through, in any state."""
+    kind, variant = stage.wiring.kinds[device.name], stage.wiring.variants[device.name]
+    if kind.acts in ("load", "converter"):
+        names = [t for terminals in variant.takes.values() for t in terminals]
+    elif device.kind == "socket":
+        names = list(variant.terminals)
+    else:
+        return []
+    return [name for name in dict.fromkeys(names) if wanted(name) in UNGROUNDED]
+
+
+def _fed(stage: Stage, device: Device, terminal: str) -> bool:
+    right = LINES if wanted(terminal) in LINES else ("+",)
+    return any(
+        role in right for view in stage.modes for _, role in view.roles_at(device.name, terminal)
+    )
+
+
+def _never(stage: Stage, device: Device, lines: list[str]) -> Hit:
+    dead = dead_parts(stage)
+    groups = {dead.group[stage.wiring.node(device.name, terminal)] for terminal in lines}
+    ahead = tuple(dict.fromkeys(name for group in groups for name in dead.open_ahead(group)))
+    where = ", ".join(f"{device.name}.{terminal}" for terminal in lines)
+    return Hit(
+        on=(device.name, *ahead),
+        span=device.span,
+        message=f"no mode feeds {device.name}: no source's line reaches {where}",
+        fix=f"let some mode close or switch on {', '.join(ahead)}"
+        if ahead
+        else f"land the line that feeds {device.name}",
+        why=tuple(f"{name} is open or off in every mode" for name in ahead),
+    )
+
+
+@rule("S07", "unknown-state", clauses=PRACTICE)
+def unknown_state(stage: Stage) -> Iterator[Hit]:
+    """A mode puts a device in a state that its kind does not have.
+
+    Why: the device is taken to be in its first state, so the mode checked is not the one meant.
+    Breaks it: `mode away { QB=off }`: a switch is `open` or `closed`.
+    Does not: a state that `ferrule` lists for the kind.
+    """
+    for view in stage.modes:
+        for setting in view.mode.settings:
+            kind = stage.wiring.kinds.get(setting.device)
+            if kind is None or setting.state in kind.states:
+                continue
+            near = get_close_matches(setting.state, kind.states, n=1)
+            yield Hit(
+                on=(setting.device, view.name),
+                span=setting.span,
+                mode=view.name,
+                message=f"{setting.device} is a {kind.name} and has no state {setting.state}"
+                + (f"; did you mean {near[0]}?" if near else ""),
+                fix=f"one of: {', '.join(kind.states)}"
+                if kind.states
+                else f"take it out: a {kind.name} has no states",
+            )
+
+
+@rule("S14", "mode-without-source", WARNING, clauses=PRACTICE)
+def mode_without_source(stage: Stage) -> Iterator[Hit]:
+    """A mode in which nothing is live.
+
+    Why: nothing can be checked in it; most often the source that feeds it is left off.
+    Breaks it: `mode laid_up { SHORE=off GB=off }`.
+    Does not: a mode with one source on.
+    """
+    for view in stage.modes:
+        if not view.live:
+            off = ", ".join(view.dead) or "none is in the rig"
+            yield Hit(
+                on=(view.name,),
+                span=view.mode.span,
+                mode=view.name,
+                message=f"nothing is live in mode {view.name}",
+                fix=f"switch the source on that feeds this mode (sources: {off}), or take it out",
+            )

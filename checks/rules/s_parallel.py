@@ -1,0 +1,239 @@
+"""S: sources that meet: in parallel, through an inlet, through a socket, round a loop."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from ...dsl.model import Device
+from ..findings import Related
+from ..network import JOINT, PLUG, POLE, Edge
+from ..registry import Hit, rule
+from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
+
+Way = list[tuple[int, Edge | None]]
+
+
+def closed_on(way: Way) -> tuple[str, ...]:
+    """The devices whose closed poles or joints a way goes through, in order."""
+    owners = (edge.owner for _, edge in way if edge is not None and edge.kind in (POLE, JOINT))
+    return tuple(dict.fromkeys(owners))
+
+
+@rule(
+    "S01",
+    "sources-in-parallel",
+    clauses={
+        "nfpa70": "NFPA 70 702.5, 551.30(C) (from memory)",
+        "abyc-e11": "ABYC E-11, no circuit energised by two sources at once (from memory)",
+        "iec60364": "IEC 60364-5-55 551.6, 551.7 (from memory)",
+    },
+    yields_to=("S10",),
+)
+def sources_in_parallel(stage: Stage) -> Iterator[Hit]:
+    """Two sources of alternating current reach the same line in one mode.
+
+    Why: two that are not synchronised drive current into each other, limited by little but their
+    windings: an inverter is destroyed within a cycle, a generator's shaft is wrenched.
+    Breaks it: shore and generator breakers both closed onto one bar.
+    Does not: a changeover that connects one or the other; an inverter that passes the shore
+    through, in the state `pass`; sources of direct current, which share a bar with rights.
+    """
+    for view in stage.modes:
+        met: set[tuple[str, str]] = set()
+        for roles in view.roles.values():
+            names = dict.fromkeys(name for name, role in roles if role in LINES)
+            for pair in combinations(names, 2):
+                if pair not in met and pair[::-1] not in met:
+                    met.add(pair)
+                    yield _parallel(view, view.live[pair[0]], view.live[pair[1]])
+
+
+def _parallel(view: ModeView, one: Source, two: Source) -> Hit:
+    ways = (view.network.path([one.nodes[a]], two.nodes[b]) for a in one.lines for b in two.lines)
+    way = next(way for way in ways if way)
+    between = closed_on(way)
+    return Hit(
+        on=(two.name, one.name, *between),
+        span=two.device.span,
+        mode=view.name,
+        message=f"{one.name} and {two.name} feed the same line at the same time",
+        fix="a changeover or a mechanical interlock"
+        + (f" in place of {', '.join(between)} closed together" if between else " between them")
+        + ", or say in this mode which of them is off",
+        why=view.network.tell(way),
+        related=(Related(one.device.span, "the other source"),),
+    )
+
+
+@rule(
+    "S02",
+    "inlet-backfed",
+    clauses={
+        "nfpa70": "NFPA 70 551.46, 406.7 (from memory)",
+        "abyc-e11": "ABYC E-11, pins of an unplugged inlet not live (from memory)",
+        "iec60364": "IEC 60364-5-55 551.6; IEC 60309 inlets (from memory)",
+    },
+)
+def inlet_backfed(stage: Stage) -> Iterator[Hit]:
+    """The pins of an inlet are live from inside while its own supply does not feed it.
+
+    Why: an inlet's pins stand bare.  Whoever lifts the flap, or holds the other end of the cord,
+    touches them.
+    Breaks it: the generator runs with the shore breaker closed and the shore inlet unplugged.
+    Does not: a changeover, or a breaker that this mode opens, between the inlet and the bar.
+    """
+    for view in stage.modes:
+        for device in stage.rig.devices.values():
+            if device.kind != "inlet" or _fed_by_cord(view, device):
+                continue
+            hit = _backfed(view, device)
+            if hit is not None:
+                yield hit
+
+
+def outside(view: ModeView, device: Device) -> dict[int, Edge | None]:
+    """What a cord or a plug on the outer side of an inlet or a socket reaches there."""
+    outer = [node for key, node in view.wiring.outer.items() if key[0] == device.name]
+    return view.network.walk(
+        outer, lambda edge: not (edge.kind == PLUG and edge.owner == device.name)
+    )
+
+
+def _fed_by_cord(view: ModeView, device: Device) -> bool:
+    """Whether it is plugged in and a live source stands at the other end of its own cord."""
+    return view.network.states[device.name] == "on" and bool(_outer_sources(view, device))
+
+
+def _outer_sources(view: ModeView, device: Device) -> list[Source]:
+    reached = outside(view, device)
+    return [s for s in view.live.values() if any(s.nodes[role] in reached for role in s.lines)]
+
+
+def _backfed(view: ModeView, inlet: Device) -> Hit | None:
+    for terminal in inlet.terminals:
+        if wanted(terminal.name) not in UNGROUNDED:
+            continue
+        node = view.wiring.node(inlet.name, terminal.name)
+        for name, role in view.roles.get(view.net[node], ()):
+            if role not in UNGROUNDED:
+                continue
+            source = view.live[name]
+            way = view.network.path([source.nodes[role]], node)
+            between = closed_on(way)
+            gone = "its supply is off" if view.network.states[inlet.name] == "on" else "unplugged"
+            return Hit(
+                on=(inlet.name, name, *between),
+                span=inlet.span,
+                mode=view.name,
+                message=f"the pins of {inlet.name} are live from {name} while {inlet.name} is "
+                + (gone if gone == "unplugged" else f"not fed: {gone}"),
+                fix=f"a changeover between {inlet.name} and {name}, or open "
+                f"{between[-1] if between else 'what joins them'} in this mode",
+                why=view.network.tell(way),
+                related=(Related(source.device.span, "fed from here"),),
+            )
+    return None
+
+
+@rule(
+    "S10",
+    "source-on-socket",
+    clauses={
+        "nfpa70": "NFPA 70 406.7(B), 702.5 (from memory)",
+        "iec60364": "IEC 60364-5-55 551.6 (from memory)",
+        "": "common practice, no published source",
+    },
+)
+def source_on_socket(stage: Stage) -> Iterator[Hit]:
+    """A source feeds the rig through a plug in one of its sockets.
+
+    Why: the cord has bare live pins when either plug is drawn, the circuit's breaker stands at the
+    wrong end, and nothing keeps the shore from coming on at the same time.
+    Breaks it: `cable W9 3x2.5mm2 5m GEN.(L N PE) -> X1.(L N PE) cord plug` into a socket.
+    Does not: the same generator into an inlet of its own; a load plugged into the socket.
+    """
+    for view in stage.modes:
+        for device in stage.rig.devices.values():
+            if device.kind != "socket" or view.network.states[device.name] != "on":
+                continue
+            for source in _outer_sources(view, device):
+                yield Hit(
+                    on=(device.name, source.name),
+                    span=device.span,
+                    mode=view.name,
+                    message=f"{source.name} feeds the rig backwards through the socket "
+                    f"{device.name}",
+                    fix=f"give {source.name} an inlet, a breaker and a place on the changeover",
+                    related=(Related(source.device.span, "plugged in here"),),
+                )
+
+
+@rule("S03", "converter-loop", clauses={"": "common practice, no published source"})
+def converter_loop(stage: Stage) -> Iterator[Hit]:
+    """Converters that feed each other in a ring.
+
+    Why: each turns part of what goes round into heat; the battery between them is empty in hours
+    with no load on, and every indicator says it is charging.
+    Breaks it: a charger on the inverter's own output while the inverter runs on the battery that
+    this charger charges.
+    Does not: the charger stays on the shore's bar, or is off in the modes in which the inverter
+    runs.
+    """
+    for view in stage.modes:
+        feeds = {
+            name: [f for f in _feeders(view, name) if view.live[f].converter]
+            for name, source in view.live.items()
+            if source.converter
+        }
+        done: set[str] = set()
+        for name in feeds:
+            loop = [] if name in done else _loop(feeds, name)
+            done |= set(loop)
+            if loop:
+                yield _looped(view, loop)
+
+
+def _feeders(view: ModeView, name: str) -> tuple[str, ...]:
+    """As ``feeders``, with the device itself where its output reaches its own input."""
+    own = any(
+        wanted(terminal) in UNGROUNDED and (name, role) in view.roles_at(name, terminal)
+        for terminal in view.takes(name)
+        if terminal not in view.wiring.variants[name].gives.get(view.network.states[name], {})
+        for role in view.live[name].lines
+    )
+    return (*view.feeders(name), *((name,) if own else ()))
+
+
+def _loop(feeds: dict[str, list[str]], start: str) -> list[str]:
+    """The shortest way from a converter back to itself, in the direction of power."""
+    came: dict[str, str] = {}
+    queue = [start]
+    for name in queue:
+        for feeder in feeds.get(name, ()):
+            if feeder not in came:
+                came[feeder] = name
+                queue.append(feeder)
+    if start not in came:
+        return []
+    loop = [start]
+    while came[loop[-1]] != start:
+        loop.append(came[loop[-1]])
+    return loop
+
+
+def _looped(view: ModeView, loop: list[str]) -> Hit:
+    devices = [view.wiring.rig.devices[name] for name in loop]
+    ring = [*loop, loop[0]]
+    return Hit(
+        on=tuple(loop),
+        span=devices[-1].span,
+        mode=view.name,
+        message=f"{' feeds '.join(ring)}: power goes round in a ring",
+        fix=f"move the feed of one of {', '.join(loop)} to a bar that the others do not feed, or "
+        "say that one is off in this mode",
+        why=tuple(
+            f"{name} takes from {', '.join(view.feeders(name))}" for name in reversed(ring[1:])
+        ),
+        related=tuple(Related(device.span, "in the ring") for device in devices[:-1]),
+    )

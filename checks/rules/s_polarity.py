@@ -1,0 +1,219 @@
+"""S: line and neutral, plus and minus the wrong way round; sources of direct current at odds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Device
+from ..across import Crossing, crossing, island, sources_at, volts_across
+from ..findings import Related
+from ..network import carries
+from ..registry import Hit, rule
+from ..trace import LINES, SAME_VOLTAGE, ModeView, Source, Stage, wanted
+
+
+def _ends(stage: Stage, view: ModeView, sides: tuple[str, ...]) -> Iterator[tuple[Device, int]]:
+    """The terminals of loads, outlets and converter inputs that are named for one of the sides."""
+    for device in stage.rig.devices.values():
+        acts = stage.wiring.kinds[device.name].acts
+        if not carries(device) or acts not in ("load", "outlet", "converter"):
+            continue
+        variant = stage.wiring.variants[device.name]
+        gives = variant.gives.get(view.network.states[device.name], {})
+        for terminal in device.terminals:
+            given = acts == "converter" and terminal.name in gives
+            if wanted(terminal.name) in sides and not given:
+                yield device, stage.wiring.node(device.name, terminal.name)
+
+
+def _by_device(view: ModeView, nodes: Iterator[int]) -> Iterator[list[Crossing]]:
+    """The crossings on the way to these nodes, by the device at which they happen."""
+    found: dict[str, dict[int, Crossing]] = {}
+    for node in nodes:
+        there = crossing(view, node)
+        if there is not None:
+            found.setdefault(there.device.name, {})[there.node] = there
+    for crossings in found.values():
+        yield list(crossings.values())
+
+
+def _reversed(view: ModeView, found: list[Crossing], words: str) -> Hit:
+    first = found[0]
+    conductor = view.wiring.rig.conductors[first.conductor]
+    names = tuple(dict.fromkeys(c.conductor for c in found))
+    ends = " and ".join(f"{c.role} reaches {view.wiring.say(c.node)}" for c in found)
+    swap = f"exchange {' and '.join(names)}" if len(names) > 1 else f"move {names[0]}"
+    return Hit(
+        on=(first.device.name, *names),
+        span=conductor.span,
+        mode=view.name,
+        message=f"{words} at {first.device.name}: {ends}",
+        fix=f"{swap} at {first.device.name}",
+        why=first.why,
+        related=(Related(first.device.span, "the wrong way round here"),),
+    )
+
+
+@rule(
+    "S08",
+    "polarity-reversed",
+    clauses={
+        "nfpa70": "NFPA 70 200.11 (from memory)",
+        "abyc-e11": "ABYC E-11, polarised system (from memory)",
+        "iec60364": "IEC 60364-6 6.4.3.6 (from memory)",
+    },
+    yields_to=("S15",),
+)
+def polarity_reversed(stage: Stage) -> Iterator[Hit]:
+    """Neutral lands on a line terminal, or a line on a neutral terminal.
+
+    Everything behind the place where they cross is one finding.
+    Why: the switch of a lamp then opens its neutral and leaves the holder live; a one-pole breaker
+    does not take the line off.
+    Breaks it: black and white exchanged at a socket.
+    Does not: a breaker or a switch, whose terminals 1 and 2 are for either.
+    """
+    for view in stage.modes:
+        nodes = (
+            node
+            for _, node in _ends(stage, view, (*LINES, "N"))
+            if all(role in (*LINES, "N") for role in sources_at(view, node).values())
+        )
+        for found in _by_device(view, nodes):
+            yield _reversed(view, found, "line and neutral are the wrong way round")
+
+
+@rule(
+    "S09",
+    "dc-polarity-reversed",
+    clauses={"": "common practice, no published source"},
+    yields_to=("S13",),
+)
+def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
+    """Plus lands on a minus terminal, both terminals on the same pole, or a battery is turned.
+
+    Why: electronics die at once; a motor runs backwards; a battery the wrong way round against its
+    neighbour shorts both of them through their leads.
+    Breaks it: `GB2.+ -> GB1.-` and `GB2.- -> GB1.+`.
+    Does not: batteries in series, `GB2.- -> GB1.+` alone; a load across the middle of a bank.
+    """
+    for view in stage.modes:
+        for found in _by_device(view, _turned_ends(stage, view)):
+            yield _reversed(view, found, "plus and minus are the wrong way round")
+        for source, volts in _conflicts(view):
+            if volts < 0:
+                yield _turned(view, source)
+
+
+def _turned_ends(stage: Stage, view: ModeView) -> Iterator[int]:
+    """Both nodes of every pair of terminals with no voltage, or a negative one, across it."""
+    for device, plus in _ends(stage, view, ("+",)):
+        name = view.wiring.names[plus][1].replace("+", "-")
+        minus = view.wiring.nodes.get((device.name, name))
+        if minus is None:
+            continue
+        volts = volts_across(view, plus, minus)
+        same = view.net[plus] == view.net[minus]
+        if volts is not None and (volts.real < 0 or same):
+            yield from (plus, minus)
+
+
+def _turned(view: ModeView, source: Source) -> Hit:
+    others = _others(view, source)
+    return Hit(
+        on=(source.name, *others),
+        span=source.device.span,
+        mode=view.name,
+        message=f"{source.name} is the wrong way round against {', '.join(others)}: its plus is "
+        "on their minus, and its minus on their plus",
+        fix=f"exchange the leads at {source.name}",
+        why=_way_from(view, view.live[others[0]], source) if others else (),
+        related=tuple(Related(view.live[n].device.span, "against this one") for n in others),
+    )
+
+
+def _others(view: ModeView, source: Source) -> tuple[str, ...]:
+    """The other sources on the nets of its two poles."""
+    names = [name for role in "+-" for name in sources_at(view, source.nodes[role])]
+    return tuple(dict.fromkeys(name for name in names if name != source.name))
+
+
+def _way_from(view: ModeView, other: Source, source: Source) -> tuple[str, ...]:
+    for role in "+-":
+        way = view.network.path([other.nodes[role]], source.nodes["-" if role == "+" else "+"])
+        if way:
+            return view.network.tell(way)
+    return ()
+
+
+def _conflicts(view: ModeView) -> Iterator[tuple[Source, float]]:
+    """Direct-current sources whose own voltage is not what the others put across them."""
+    for source in view.live.values():
+        if not source.dc or source.volts is None:
+            continue
+        plus, minus = (view.net[source.nodes[role]] for role in "+-")
+        volts = view.potential[plus] - view.potential[minus]
+        if abs(volts - source.volts) > SAME_VOLTAGE * source.volts:
+            yield source, volts
+
+
+@rule(
+    "S13",
+    "dc-sources-conflict",
+    clauses={"": "common practice, no published source"},
+)
+def dc_sources_conflict(stage: Stage) -> Iterator[Hit]:
+    """Sources of direct current in parallel whose voltages do not agree, or plus joined to minus.
+
+    Voltages within 25 % are the same: 12.8 V, 13.8 V and 14.4 V are all 12 V.
+    Why: the stronger drives into the weaker whatever the leads let through; a bank joined plus to
+    minus burns.
+    Breaks it: a 12 V battery across a 24 V bank; a 24 V charger on a 12 V battery; a lead from the
+    positive bar to the negative bar.
+    Does not: two 12 V batteries in series with a 24 V charger across both.
+    """
+    for view in stage.modes:
+        systems = island(view)
+        by_system: dict[int, list[tuple[Source, float]]] = {}
+        for source, volts in _conflicts(view):
+            if volts >= 0:
+                system = systems[view.net[source.nodes["+"]]]
+                by_system.setdefault(system, []).append((source, volts))
+        for found in by_system.values():
+            shorts = [s for s, _ in found if view.net[s.nodes["+"]] == view.net[s.nodes["-"]]]
+            yield _shorted(view, shorts) if shorts else _at_odds(view, found)
+
+
+def _shorted(view: ModeView, shorts: list[Source]) -> Hit:
+    first = shorts[0]
+    way = view.network.path([first.nodes["+"]], first.nodes["-"])
+    owners = tuple(dict.fromkeys(edge.owner for _, edge in way if edge is not None))
+    return Hit(
+        on=(*(s.name for s in shorts), *owners),
+        span=first.device.span,
+        mode=view.name,
+        message=f"the plus and the minus of {first.name} are joined: a short circuit through "
+        f"{', '.join(owners)}",
+        fix="part the two: one of these conductors lands on the wrong pole",
+        why=view.network.tell(way),
+    )
+
+
+def _at_odds(view: ModeView, found: list[tuple[Source, float]]) -> Hit:
+    source, volts = found[0]
+    others = _others(view, source)
+    names = dict.fromkeys((*(s.name for s, _ in found), *others))
+    assert source.volts is not None
+    return Hit(
+        on=tuple(names),
+        span=source.device.span,
+        mode=view.name,
+        message=f"{source.name} is {source.volts:g} V, and {', '.join(others)} put "
+        f"{volts:g} V across it",
+        fix=f"join in parallel only what has the same voltage: move {source.name}, or put the bank "
+        "in series or in parallel as it was meant",
+        value=volts,
+        limit=source.volts,
+        unit="V",
+        related=tuple(Related(view.live[n].device.span, "against this one") for n in others),
+    )
