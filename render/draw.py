@@ -45,11 +45,16 @@ def draw(
     chosen = options(stage.rig.book, symbols, paper)
     drawn: list[Sheet] = []
     for name, layout in DOCUMENTS.items():
-        if not only or name in only or LEGEND in only:
+        if not only or name in only:
             drawn += layout(stage, replace(chosen, first=len(drawn) + 1))
     if not only or LEGEND in only:
-        drawn += legend.sheets(drawn, chosen)
+        drawn += _legend(stage, drawn, chosen)
     return _bound(drawn, stage.rig)
+
+
+def _legend(stage: Stage, drawn: list[Sheet], chosen: Options) -> list[Sheet]:
+    """The legend of the sheets drawn; asked for alone, that of the single-line diagram."""
+    return legend.sheets(drawn or single_line.sheets(stage, chosen), chosen)
 
 
 def _bound(sheets: list[Sheet], rig: Rig) -> list[Sheet]:

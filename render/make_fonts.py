@@ -37,7 +37,7 @@ def source_folder() -> Path:
 
 def subset(source: Path) -> Any:
     """A font with our characters only, as a fontTools object."""
-    from fontTools import subset as cutter
+    from fontTools import subset as cutter  # type: ignore[import-untyped]
 
     options = cutter.Options(
         hinting=False,

@@ -21,7 +21,7 @@ from .outline import with_outline
 
 POINT_MM = 25.4 / 72
 DPI = 150
-SETTINGS = {
+SETTINGS: dict[Any, Any] = {
     "pdf.fonttype": 42,
     "pdf.compression": 6,
     "path.simplify": False,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 from .marks import MEDIUM, Mark, Point, Stencil, Text, box_of, union
 from .metrics import T18
@@ -32,7 +32,10 @@ if _blocked:
     del sys.modules[_BACKEND]
 
 
-class Symbol(Element):
+Dash: TypeAlias = Literal["-", "--", ":", "-."]
+
+
+class Symbol(Element):  # type: ignore[no-untyped-call]
     """An element under construction.  x to the right, **y down**, origin at the top terminal."""
 
     def __init__(self, **options: Any) -> None:
@@ -41,7 +44,7 @@ class Symbol(Element):
         self.letters: list[Text] = []
         self.points: dict[str, Point] = {"top": (0.0, 0.0)}
 
-    def line(self, *points: Point, pen: float = MEDIUM, dash: str = "-") -> None:
+    def line(self, *points: Point, pen: float = MEDIUM, dash: Dash = "-") -> None:
         """A line through points; it closes where it returns to its first point."""
         self.segments.append(Segment([(x, -y) for x, y in points], lw=pen, ls=dash))
 
@@ -58,7 +61,7 @@ class Symbol(Element):
 
     def arc(
         self, x: float, y: float, rx: float, ry: float, start: float, end: float,
-        dash: str = "-",
+        dash: Dash = "-",
     ) -> None:  # fmt: skip
         """An elliptical arc, counter-clockwise as seen."""
         arc = SegmentArc((x, -y), 2 * rx, 2 * ry, theta1=start, theta2=end, lw=MEDIUM, ls=dash)

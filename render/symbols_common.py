@@ -170,13 +170,6 @@ def panel(s: Symbol) -> None:
     s.ends(8)
 
 
-def legend_line(s: Symbol) -> None:
-    """A sample of a line, for the legend: ``dash`` as in canvas.DASHES."""
-    s.line((-6, 0), (6, 0), dash=str(s.options.get("dash", "-")))
-    s.letter(0, -2, str(s.options.get("text", "")), T18)
-    s.ends(0)
-
-
 COMMON: dict[str, Builder] = {
     "motor": motor,
     "generator": generator,
