@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .marks import BUS, HEAVY
-from .metrics import T18, T25
+from .metrics import T25
 from .symbol_base import Builder, Symbol
 
 STROKE_PITCH = 1.7  # distance of conductor strokes along the line, mm
