@@ -1,0 +1,151 @@
+"""Overview sheets: the connection diagram of each place, in the manner of IEC 61082.
+
+Device outlines with the device's symbol inside and its terminals as small circles on the outline;
+conductors square, in their colour, named at both ends.  A device elsewhere that a conductor goes
+to is an outline in chain line with its place, sheet and zone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from ..checks.trace import Stage
+from ..dsl.model import Rig
+from .canvas import Sheet
+from .frame import area, blank, notes, zone_of
+from .marks import BLUE, GREY, Box, Point
+from .metrics import T18, T25, T35, wrap
+from .options import Options
+from .overview_dot import dot_order, source
+from .overview_draw import draw
+from .overview_graph import Pin, Shown, graph_of
+from .overview_layout import Layout, Orderer, layout
+from .overview_look import PITCH, looks_of
+from .overview_parts import homes, parts
+from .wiring import Ref, place_label
+
+DOC = "Wiring diagram"
+HEADING = 9.0
+APART = 8.0
+"""Between two diagrams of a sheet, mm."""
+LEGEND = (
+    "Circle: terminal, marked as on the device. Chain-line outline: a device on another sheet, with "
+    "its place, sheet and zone.",
+    "Lines that cross are not joined. The terminal strips are the complete record.",
+)
+TOO_LARGE = "{} has more conductors than a sheet has room for: see the terminal strips."
+
+
+def sheets(stage: Stage, options: Options) -> list[Sheet]:
+    """An overview of each place, on as many sheets as it needs."""
+    room = _Room(stage.rig, options)
+    pages = room.pages(parts(stage.rig, room.fits))
+    refs: dict[Pin, str] = {}
+    for number, page in enumerate(pages, options.first):
+        refs.update(room.refs(number, page))
+    return [_sheet(stage, options, page, refs) for page in pages]
+
+
+def dot(stage: Stage, place: str) -> str:
+    """A place's devices and conductors as DOT source, for Graphviz or a viewer of graphs."""
+    home = homes(stage.rig)
+    here = {n: tuple(t.name for t in d.terminals) for n, d in stage.rig.devices.items()
+            if home[n] == place}
+    return source(stage.rig, graph_of(stage.rig, here), place)
+
+
+@dataclass
+class Page:
+    """A sheet being filled with diagrams, shelf below shelf; ``placed`` gives their origins."""
+
+    place: str
+    box: Box
+    placed: list[tuple[Layout, Point]] = field(default_factory=list)
+    shelves: list[Box] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+
+    def take(self, lay: Layout) -> bool:
+        """Places a diagram where it fits; False where it does not."""
+        shelf = next((s for s in self.shelves if self._fits(s, lay)), None)
+        if shelf is None:
+            top = self.shelves[-1].bottom + APART if self.shelves else self.box.top
+            if top + lay.height > self.box.bottom:
+                return False
+            shelf = Box(self.box.left, top, self.box.left, top + lay.height)
+            self.shelves.append(shelf)
+        self.placed.append((lay, (shelf.right, shelf.top)))
+        grown = replace(shelf, right=shelf.right + lay.width + APART)
+        self.shelves[self.shelves.index(shelf)] = grown
+        return True
+
+    def _fits(self, shelf: Box, lay: Layout) -> bool:
+        return lay.height <= shelf.height and shelf.right + lay.width <= self.box.right
+
+
+@dataclass(frozen=True)
+class _Room:
+    """Lays graphs out in the room of a sheet."""
+
+    rig: Rig
+    options: Options
+
+    @cached_property
+    def box(self) -> Box:
+        whole = area(blank(self.options.paper, "", DOC))
+        return Box(whole.left, whole.top + HEADING, whole.right, whole.bottom)
+
+    def _layout(self, shown: Shown, orderers: tuple[Orderer, ...]) -> Layout | None:
+        graph = graph_of(self.rig, shown)
+        looks = looks_of(self.rig, graph, self.options.symbols, {})
+        most = int(self.box.height // PITCH) - 1
+        lay = layout(graph, looks, most, orderers)
+        return lay if lay and lay.width <= self.box.width else None
+
+    def fits(self, shown: Shown) -> bool:
+        """Whether these devices, and what they lead to, have room on one sheet."""
+        return self._layout(shown, ()) is not None
+
+    def laid(self, shown: Shown) -> Layout | None:
+        """The best layout that fits; None where a single device alone does not."""
+        return self._layout(shown, (dot_order,)) or self._layout(shown, ())
+
+    def pages(self, found: Sequence[tuple[str, Shown]]) -> list[Page]:
+        """Diagrams on sheets: each on the first sheet of its place that has room for it."""
+        pages: list[Page] = []
+        for place, shown in found:
+            lay = self.laid(shown)
+            if lay is None:
+                pages.append(Page(place, self.box, [], [], [TOO_LARGE.format(", ".join(shown))]))
+            elif not any(page.take(lay) for page in pages if page.place == place):
+                pages.append(Page(place, self.box))
+                pages[-1].take(lay)
+        return pages
+
+    def refs(self, number: int, page: Page) -> dict[Pin, str]:
+        """Sheet and zone of every terminal of a page."""
+        paper = blank(self.options.paper, "", DOC)
+        found = {}
+        for lay, (x, y) in page.placed:
+            for node in (node for node in lay.graph.nodes.values() if not node.away):
+                box = lay.outlines[node.name].moved(x, y)
+                at = str(Ref(number, zone_of(paper, box.left, box.top)))
+                found.update({Pin(node.name, terminal): at for terminal in node.terminals})
+        return found
+
+
+def _sheet(stage: Stage, options: Options, page: Page, refs: Mapping[Pin, str]) -> Sheet:
+    words = f"{page.place}  {place_label(stage.rig, page.place)}".strip()
+    sheet = blank(options.paper, f"Overview, {page.place}", DOC)
+    whole = area(sheet)
+    sheet.text(whole.left, whole.top, words, T35, bold=True, level="top", colour=BLUE)
+    for lay, origin in page.placed:
+        looks = looks_of(stage.rig, lay.graph, options.symbols, refs)
+        draw(sheet, stage, replace(lay, looks=looks), origin)
+    for index, line in enumerate(page.remarks, 1):
+        sheet.text(whole.left, whole.top + index * HEADING + T25, line, T25)
+    legend = notes(sheet)
+    lines = [line for words in LEGEND for line in wrap(words, T18, legend.width)]
+    sheet.paragraph(legend.left, legend.top + T18, lines, T18, colour=GREY)
+    return sheet

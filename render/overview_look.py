@@ -1,0 +1,126 @@
+"""How a node of an overview looks: the device's symbol, its words, and the room they take."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from ..dsl.kinds import kinds
+from ..dsl.model import Device, Rig
+from .marks import Box, Placement, Stencil
+from .metrics import T18, T25, pitch, width, wrap
+from .overview_graph import Graph, Node, Pin
+from .symbols import symbol
+from .wiring import place_name, rating_text
+
+PITCH = 5.0
+"""Distance of rows in mm: two modules of IEC 61082, and room for a name over each line."""
+RISE = 3.5
+"""From the first row up to the outline, and from the last row down to it, mm."""
+MARK = 2.0
+"""From the outline to a terminal's marking inside, mm."""
+NARROWEST = 30.0
+SPACE = 1.6
+"""Between a designation and the label beside it, mm."""
+OVER = 5.0
+"""From the words up to the row above them and down to the outline, less what a row leaves, mm."""
+SOMEWHERE = "88/C8"
+"""Holds the room of a reference while it is not known where a device comes to lie."""
+ACROSS = frozenset({"protective", "switching", "residual"})
+"""What power flows through: drawn lying, the supply's side to the left."""
+RESIDUAL = ("gfci", "rcd")
+NEEDS_DC = frozenset({"motor", "generator", "supply", "socket"})
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A node's symbol (None: a bar, or elsewhere), its turn, and its words above the outline."""
+
+    name: str
+    words: str
+    facts: str
+    stencil: Stencil | None
+    turn: int
+    bar: bool
+    marks: float
+
+    @property
+    def symbol_box(self) -> Box:
+        """Extents of the symbol round its own origin, turned."""
+        if self.stencil is None:
+            return Box(0, 0, 1.4 if self.bar else 0, 0)
+        box, where = self.stencil.box, Placement(0, 0, self.turn)
+        corners = [where.point((x, y)) for x in (box.left, box.right) for y in (box.top, box.bottom)]
+        xs, ys = [p[0] for p in corners], [p[1] for p in corners]
+        return Box(min(xs), min(ys), max(xs), max(ys))
+
+    @property
+    def width(self) -> float:
+        """The least width of the outline in mm."""
+        inside = self.symbol_box.width + 2 * (self.marks + MARK + 1.5)
+        return max(NARROWEST, inside, width(self.name, T25, True))
+
+    @property
+    def body(self) -> int:
+        """The least number of rows inside the outline."""
+        spare = self.symbol_box.height + 3 - 2 * RISE
+        return max(1, math.ceil(spare / PITCH) + 1)
+
+    def beside(self, room: float) -> bool:
+        """Whether the label has room beside the designation."""
+        return width(self.name, T25, True) + SPACE + width(self.words, T18) <= room
+
+    def lines(self, room: float) -> tuple[str, ...]:
+        """The words under the designation, wrapped to the outline's width in mm."""
+        label = [] if self.beside(room) else wrap(self.words, T18, room)
+        return (*label, *wrap(self.facts, T18, room))
+
+    def head(self, room: float) -> int:
+        """Rows of the words above the outline."""
+        tall = T25 + len(self.lines(room)) * pitch(T18)
+        return math.ceil((tall + OVER) / PITCH)
+
+
+def look_of(rig: Rig, node: Node, standard: str, where: str = "") -> Look:
+    """The look of a node; ``where`` is the sheet and zone of a device that is elsewhere."""
+    marks = max((width(terminal, T18) for terminal in node.terminals), default=0.0)
+    device = rig.devices.get(node.device)
+    if node.away or device is None:
+        known = device is not None and all(device.terminal(name) for name in node.terminals)
+        place = place_name(rig, node.device) if known else "not landed"
+        label = device.label if device else ""
+        return Look(node.device, label, f"{place} {where}".strip(), None, 0, False, marks)
+    acts = kinds()[device.kind].acts
+    bar = device.kind == "bus"
+    stencil = None if bar else _stencil(device, standard)
+    turn = 90 if acts in ACROSS else 0
+    status = "" if device.status == "installed" else device.status
+    facts = " ".join(filter(None, (rating_text(device), status)))
+    return Look(device.name, device.label, facts, stencil, turn, bar, marks)
+
+
+def _stencil(device: Device, standard: str) -> Stencil:
+    options: dict[str, bool] = {}
+    if device.kind == "breaker" and any(key in device.attrs for key in RESIDUAL):
+        options["residual"] = True
+    if device.kind in NEEDS_DC and device.flag("dc"):
+        options["dc"] = True
+    return symbol(kinds()[device.kind].symbol, standard, **options)
+
+
+def looks_of(
+    rig: Rig, graph: Graph, standard: str, refs: Mapping[Pin, str]
+) -> dict[str, Look]:
+    """The looks of all nodes; ``refs`` gives sheet and zone by terminal, as far as known."""
+    looks = {}
+    for name, node in graph.nodes.items():
+        pins = [Pin(node.device, terminal) for terminal in node.terminals]
+        where = next((refs[pin] for pin in pins if pin in refs), "" if refs else SOMEWHERE)
+        looks[name] = look_of(rig, node, standard, where if node.away else "")
+    return looks
+
+
+def widest(looks: Mapping[str, Look], names: Sequence[str]) -> float:
+    """The outline width of a column with these nodes, mm."""
+    return max((looks[name].width for name in names), default=0.0)

@@ -1,0 +1,130 @@
+"""In which order the things of each column stand: own sweeps, and Graphviz's, whichever is better.
+
+Own ordering: barycentre sweeps to and fro over the columns, the order with the fewest crossings
+kept.  Devices that nothing joins stay apart, group below group.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, insort
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from .overview_graph import Pin, joined_nodes
+from .overview_plan import Item, Plan, Through, item_of
+from .overview_rows import Rows
+
+Order = tuple[tuple[Item, ...], ...]
+"""For each column its things, top to bottom."""
+SWEEPS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A stretch of a wire between two stations: column, item and height within the item of each."""
+
+    a: tuple[int, Item, float]
+    b: tuple[int, Item, float]
+
+
+def links(plan: Plan, rows: Rows) -> list[Link]:
+    """Every stretch of every wire."""
+
+    def station(at: Pin | Through, wire: str, end: str) -> tuple[int, Item, float]:
+        item = item_of(at)
+        if isinstance(at, Through):
+            return at.column, item, 0.5
+        return plan.column[at.node], item, rows.share(at, wire, end)
+
+    found = []
+    for wire, chain in plan.chains.items():
+        stops = [station(at, wire, "b" if i else "a") for i, at in enumerate(chain)]
+        found += [Link(a, b) for a, b in zip(stops, stops[1:], strict=False)]
+    return found
+
+
+def first_order(plan: Plan) -> Order:
+    """Nodes in the order of the text, group by group; passages after them."""
+    groups = _groups(plan)
+    columns: list[list[Item]] = [[] for _ in range(plan.count)]
+    for name in plan.graph.nodes:
+        columns[plan.column[name]].append(name)
+    for wire in plan.graph.wires:
+        for passage in plan.passages(wire):
+            columns[passage.column].append(passage)
+    return tuple(tuple(sorted(column, key=lambda item: groups[item])) for column in columns)
+
+
+def _groups(plan: Plan) -> dict[Item, int]:
+    """By thing, the number of the group of joined nodes it belongs to."""
+    group: dict[Item, int] = {}
+    for index, names in enumerate(joined_nodes(plan.graph)):
+        group.update(dict.fromkeys(names, index))
+    for wire in plan.graph.wires:
+        group.update(dict.fromkeys(plan.passages(wire), group[wire.a.node]))
+    return group
+
+
+def crossings(order: Order, stretches: list[Link]) -> int:
+    """How many stretches between neighbouring columns cross."""
+    place = {item: index for column in order for index, item in enumerate(column)}
+    channels: dict[int, list[tuple[float, float]]] = {}
+    for link in stretches:
+        (ca, ia, ha), (cb, ib, hb) = sorted((link.a, link.b), key=lambda stop: stop[0])
+        if cb == ca + 1:
+            channels.setdefault(cb, []).append((place[ia] + ha, place[ib] + hb))
+    return sum(_inversions(pairs) for pairs in channels.values())
+
+
+def _inversions(pairs: list[tuple[float, float]]) -> int:
+    total, seen = 0, list[float]()
+    for _, right in sorted(pairs):
+        total += len(seen) - bisect_left(seen, right + 1e-9)
+        insort(seen, right)
+    return total
+
+
+def own_order(plan: Plan, stretches: list[Link]) -> Order:
+    """The order by barycentre sweeps."""
+    groups = _groups(plan)
+    best = order = first_order(plan)
+    least = crossings(order, stretches)
+    for sweep in range(SWEEPS):
+        order = _sweep(order, stretches, groups, backward=sweep % 2 == 1)
+        now = crossings(order, stretches)
+        if now < least:
+            best, least = order, now
+    return best
+
+
+def _sweep(
+    order: Order, stretches: list[Link], groups: Mapping[Item, int], *, backward: bool
+) -> Order:
+    """Each column in turn sorted by where its neighbours on the side already done stand."""
+    columns = [list(column) for column in order]
+    pulls = _pulls(stretches, backward)
+    centre = {item: (i + 0.5) / len(c) for c in columns for i, item in enumerate(c)}
+    height = {item: 1 / len(c) for c in columns for item in c}
+    for index in reversed(range(len(columns))) if backward else range(len(columns)):
+        column = columns[index]
+
+        def wish(item: Item) -> float:
+            near = pulls.get(item, ())
+            ends = [centre[far] + (at - 0.5) * height[far] for far, at in near]
+            return sum(ends) / len(ends) if ends else centre[item]
+
+        key = {item: (groups[item], wish(item)) for item in column}
+        column.sort(key=lambda item: key[item])
+        centre.update({item: (i + 0.5) / len(column) for i, item in enumerate(column)})
+    return tuple(tuple(column) for column in columns)
+
+
+def _pulls(stretches: list[Link], backward: bool) -> dict[Item, list[tuple[Item, float]]]:
+    """By thing, what it is joined to in the column before it (after it, going backward)."""
+    step = -1 if backward else 1
+    pulls: dict[Item, list[tuple[Item, float]]] = {}
+    for link in stretches:
+        for (here, item, _), (there, far, at) in ((link.a, link.b), (link.b, link.a)):
+            if here - there in (step, 0) and item != far:
+                pulls.setdefault(item, []).append((far, at))
+    return pulls

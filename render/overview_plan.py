@@ -1,0 +1,169 @@
+"""Which column each device of an overview stands in, and which side each terminal faces.
+
+Columns follow the direction of the conductors as the text writes them (longest path); devices
+that only pass a circuit on from a shared terminal stand in the same column.  Channel ``k`` lies
+left of column ``k``; a wire is a chain of stations, one in each column it passes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from .overview_graph import Graph, Pin, Wire
+
+LEFT, RIGHT = -1, 1
+
+
+@dataclass(frozen=True, slots=True)
+class Through:
+    """The passage of a wire through a column of devices."""
+
+    wire: str
+    column: int
+
+
+Item = str | Through
+"""What stands in a column: a node, by name, or a passage."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Columns of the nodes and sides of the pins."""
+
+    graph: Graph
+    column: Mapping[str, int]
+    side: Mapping[Pin, int]
+
+    @property
+    def count(self) -> int:
+        return max(self.column.values(), default=-1) + 1
+
+    def channel(self, pin: Pin) -> int:
+        """The channel a pin faces."""
+        return self.column[pin.node] + (self.side[pin] == RIGHT)
+
+    def passages(self, wire: Wire) -> tuple[Through, ...]:
+        """The columns a wire passes, from its end a to its end b."""
+        start, stop = self.channel(wire.a), self.channel(wire.b)
+        passed = range(start, stop) if start <= stop else range(start - 1, stop - 1, -1)
+        return tuple(Through(wire.name, column) for column in passed)
+
+    @cached_property
+    def ends(self) -> Mapping[str, tuple[Pin, Pin]]:
+        """By wire its two pins."""
+        return {wire.name: wire.pins for wire in self.graph.wires}
+
+    @cached_property
+    def chains(self) -> Mapping[str, tuple[Pin | Through, ...]]:
+        """By wire, what it runs through from end to end."""
+        return {w.name: (w.a, *self.passages(w), w.b) for w in self.graph.wires}
+
+
+def item_of(station: Pin | Through) -> Item:
+    """The thing in a column that a station belongs to."""
+    return station.node if isinstance(station, Pin) else station
+
+
+def plan(graph: Graph, room: Mapping[str, int], most: int) -> Plan:
+    """The plan of a graph: ``room`` is the rows each node takes, ``most`` what a column holds."""
+    column = _folded(graph, _ranks(graph), room, most)
+    return Plan(graph, column, _sides(graph, column))
+
+
+def _steps(graph: Graph) -> dict[tuple[str, str], int]:
+    """By pair of nodes the least distance of their columns: 0 where only shared terminals join."""
+    fed = {wire.b for wire in graph.wires}
+    steps: dict[tuple[str, str], int] = {}
+    for wire in graph.wires:
+        a, b = wire.a.node, wire.b.node
+        if a != b:
+            shared = wire.a in fed
+            steps[a, b] = max(steps.get((a, b), 0), 0 if shared else 1)
+    return steps
+
+
+def _ranks(graph: Graph) -> dict[str, int]:
+    """Longest path from the devices nothing leads to; wires that would close a ring are skipped."""
+    steps = _steps(graph)
+    onward: dict[str, list[str]] = {name: [] for name in graph.nodes}
+    for a, b in steps:
+        onward[a].append(b)
+    order = _finished(onward)
+    place = {name: index for index, name in enumerate(order)}
+    rank = dict.fromkeys(order, 0)
+    for a in order:
+        for b in onward[a]:
+            if place[a] < place[b]:
+                rank[b] = max(rank[b], rank[a] + steps[a, b])
+    led_to = {b for _, b in steps}
+    for a in reversed(order):
+        later = [rank[b] - steps[a, b] for b in onward[a] if place[a] < place[b]]
+        if later and a not in led_to:
+            rank[a] = max(rank[a], min(later))
+    return rank
+
+
+def _finished(onward: Mapping[str, list[str]]) -> list[str]:
+    """A topological order (depth first, reversed), rings cut where they close."""
+    order: list[str] = []
+    seen: set[str] = set()
+    for start in reversed(list(onward)):
+        if start in seen:
+            continue
+        seen.add(start)
+        stack = [(start, iter(reversed(onward[start])))]
+        while stack:
+            node, rest = stack[-1]
+            following = next((b for b in rest if b not in seen), None)
+            if following is None:
+                order.append(node)
+                stack.pop()
+            else:
+                seen.add(following)
+                stack.append((following, iter(reversed(onward[following]))))
+    return order[::-1]
+
+
+def _folded(
+    graph: Graph, rank: Mapping[str, int], room: Mapping[str, int], most: int
+) -> dict[str, int]:
+    """Columns from ranks: a rank that is too high for one column takes several."""
+    column: dict[str, int] = {}
+    first = 0
+    for level in sorted(set(rank.values())):
+        used, last = 0, first
+        for name in (name for name in graph.nodes if rank[name] == level):
+            if used and used + room[name] > most:
+                last, used = last + 1, 0
+            column[name] = last
+            used += room[name]
+        first = last + 1
+    return column
+
+
+def _sides(graph: Graph, column: Mapping[str, int]) -> dict[Pin, int]:
+    """Terminals face where most of their wires go; the rest even the sides out."""
+    pull = dict.fromkeys(graph.pins(), 0)
+    for wire in graph.wires:
+        step = column[wire.b.node] - column[wire.a.node]
+        pull[wire.a] += (step > 0) - (step < 0)
+        pull[wire.b] -= (step > 0) - (step < 0)
+    side = {pin: LEFT if total < 0 else RIGHT for pin, total in pull.items() if total}
+    for wire in graph.wires:
+        known = next((side[pin] for pin in wire.pins if pin in side), None)
+        for pin in wire.pins:
+            if known is not None:
+                side.setdefault(pin, known)
+    for pin in pull:
+        if pin not in side:
+            side[pin] = RIGHT if graph.at.get(pin) else _lighter(graph, side, pin)
+    return side
+
+
+def _lighter(graph: Graph, side: Mapping[Pin, int], pin: Pin) -> int:
+    """The side of a node with fewer rows so far."""
+    own = [Pin(pin.node, terminal) for terminal in graph.nodes[pin.node].terminals]
+    weight = sum(side.get(p, 0) * max(1, len(graph.at.get(p, ()))) for p in own)
+    return LEFT if weight > 0 else RIGHT
