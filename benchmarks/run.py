@@ -24,7 +24,8 @@ from ferrule.dsl.reader import read_text
 from generate import generate
 
 ROOT = Path(__file__).parents[1]
-FERRULE = [sys.executable, "-m", "ferrule.cli.main"]
+SCRIPT = Path(sys.executable).with_name("ferrule")
+FERRULE = [str(SCRIPT)] if SCRIPT.exists() else [sys.executable, "-m", "ferrule.cli.main"]
 SIZES = (100, 1_000, 10_000)
 
 

@@ -7,9 +7,11 @@ import re
 from pathlib import Path
 
 import pytest
+from ferrule.checks.run import check_rigs
 from ferrule.cli.main import COMMANDS
 from ferrule.dsl.library import shipped
 from ferrule.dsl.reader import read_text
+from ferrule.dsl.writer import format_text
 
 ROOT = Path(__file__).parents[1]
 PAGES = [*sorted(ROOT.glob("*.md")), *sorted(ROOT.glob("docs/*.md")), *ROOT.glob("examples/*.md")]
@@ -22,9 +24,11 @@ every_page = pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 
 
 @pytest.mark.parametrize("text", BLOCKS)
-def test_a_rig_in_a_document_can_be_read(text: str) -> None:
+def test_a_rig_in_a_document_is_sound_and_laid_out(text: str) -> None:
     reading = read_text(text)
     assert not reading.problems and reading.rigs
+    assert not check_rigs(reading.rigs).failed
+    assert format_text(text) == text
 
 
 @every_page
