@@ -181,7 +181,7 @@ class _Pencil:
         y = top - (PANEL if panel else 0.0)
         if place:
             words = fit(place, T25, right - left, True)
-            self.sheet.text(left, y - 3.4, words, T25, bold=True, colour=BLUE)
+            self.sheet.text(left, y - 3.7, words, T25, bold=True, colour=BLUE)
             self.sheet.line([(left, y - 1.6), (right, y - 1.6)], Pen(THICK, BLUE))
         if panel:
             words = fit(panel, T18, right - left, True)
