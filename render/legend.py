@@ -21,6 +21,7 @@ SHOWN: dict[str, dict[str, object]] = {  # what a symbol of variable length or n
 NOTES = (
     "Symbols follow {standard}; contacts are drawn open, as without power, whatever the mode.",
     "Letter codes of colours follow IEC 60757, sheets ISO 5457 and ISO 7200.",
+    "A dashed line is planned, disabled or removed: it carries nothing.",
     "A reference such as 3/C4 names a sheet and a zone on it. Lengths are one way, in m or as "
     "written. Voltages of split and three-phase systems are between lines.",
 )
