@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TypeAlias
 
-EMPTY: Mapping[str, "Value"] = MappingProxyType({})
-NO_SPANS: Mapping[str, "Span"] = MappingProxyType({})
+EMPTY: Mapping[str, Value] = MappingProxyType({})
+NO_SPANS: Mapping[str, Span] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
