@@ -183,7 +183,7 @@ def _comes_with(device: Device, terminal: str) -> str:
     """What would give a device a terminal that its kind has in another form; empty if nothing."""
     kind = kinds()[device.kind]
     ways: dict[str, None] = {}
-    for variant in kind.variants:
+    for variant in reversed(kind.variants):  # the simplest first
         needs = [_worded(w, kind) for w in variant.when if not _met(w, device)]
         if (
             terminal in variant.terminals

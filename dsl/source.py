@@ -16,7 +16,7 @@ from typing import Any
 
 from lark import Lark, Token, Transformer
 from lark import __version__ as VERSION_OF_LARK
-from lark.exceptions import UnexpectedInput, UnexpectedToken
+from lark.exceptions import UnexpectedInput
 
 from . import grammar_table
 from .complaints import KEYWORDS, complain, unknown_statement
@@ -132,13 +132,12 @@ def grammar() -> Lark:
 
 def accepts(text: str) -> Iterable[str]:
     """The terminals that may follow the beginning of a statement."""
+    state = grammar().parse_interactive(text)
     try:
-        grammar().parse(text)
-    except UnexpectedToken as error:
-        return error.accepts or error.expected
+        state.exhaust_lexer()
     except UnexpectedInput:
         return ()
-    return ("$END",)
+    return state.accepts()
 
 
 def masked(text: str) -> str:
@@ -162,7 +161,7 @@ def chunks(text: str) -> Iterator[Chunk]:
     while number < len(lines):
         first, line = number, lines[number]
         number += 1
-        while _goes_on(line) and number < len(lines):
+        while _goes_on(lines[number - 1]) and number < len(lines):
             line += "\n" + lines[number]
             number += 1
         if "{" in line or "}" in line:

@@ -87,8 +87,9 @@ def _thinned(rows: Iterable[_Row]) -> list[_Row]:
 
 
 def _statement_rows(chunk: Chunk, statement: Statement, depth: int) -> list[_Row]:
-    if "\n" in chunk.text.rstrip():
-        return _carried(chunk, statement, depth)
+    lines = _cut_lines(chunk, statement) if "\n" in chunk.text else []
+    if len(lines) > 1:
+        return _carried(lines, statement, depth)
     kind = _CLASSES.get(statement.word) or ("device" if statement.word in kinds() else "single")
     return [_Row(kind, CELLS[kind](statement), _comment(chunk.text), depth)]
 
@@ -169,16 +170,20 @@ CELLS: dict[str, Callable[[Statement], tuple[str, ...]]] = {
 }
 
 
-def _carried(chunk: Chunk, statement: Statement, depth: int) -> list[_Row]:
-    """A statement on several lines: as its author cut it, its words a space apart."""
+def _cut_lines(chunk: Chunk, statement: Statement) -> list[tuple[str, bool]]:
+    """A statement as its author cut it into lines, and whether each goes on with a ``\\``."""
     lines: list[tuple[str, bool]] = []
     skipped = statement.line - chunk.line
     for number, line in enumerate(chunk.text.split("\n"), 1):
         words = [_tidy(t) for t in statement.tokens if (t.line or 1) + skipped == number]
-        comment = _comment(line)
-        joined = "  ".join(part for part in (" ".join(words), comment) if part)
+        joined = "  ".join(part for part in (" ".join(words), _comment(line)) if part)
         if joined:
             lines.append((joined, masked(line).rstrip().endswith("\\")))
+    return lines
+
+
+def _carried(lines: list[tuple[str, bool]], statement: Statement, depth: int) -> list[_Row]:
+    """The rows of a statement on several lines, its words a space apart."""
     pad = " " * (INDENT if statement.word == "mode" else CARRIED)
     rows = []
     for index, (line, goes_on) in enumerate(lines):

@@ -238,4 +238,4 @@ def test_thousands_of_mistakes_are_told_in_bounded_time() -> None:
 def test_a_terminal_of_another_form_of_the_kind_is_explained() -> None:
     text = "breaker Q 15A\nlamp E dc\nwire W 14AWG 1m Q.N1 -> E.L\n"
     hints = [p.hint for p in read_text("rules nfpa70\n" + text).problems]
-    assert hints == ["N1 comes with poles=3N or poles=1N", "with the flag `dc` it has none"]
+    assert hints == ["N1 comes with poles=1N or poles=3N", "with the flag `dc` it has none"]
