@@ -137,7 +137,8 @@ def accepts(text: str) -> Iterable[str]:
         state.exhaust_lexer()
     except UnexpectedInput:
         return ()
-    return state.accepts()
+    names: set[str] = state.accepts()  # type: ignore[no-untyped-call]
+    return names
 
 
 def masked(text: str) -> str:

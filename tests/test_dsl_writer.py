@@ -75,7 +75,7 @@ def test_the_example_is_laid_out() -> None:
          "wire W 1mm2 2m A.(1 2) -> B.1\nlink L         A.1     -> B.2 cord\n"),
         ("mode a { X=on Y=off }\nmode bb { Y=on }\n", "mode a  { X=on Y=off }\nmode bb { Y=on }\n"),
         ('lamp A "#1 { \\\\ }"\n', 'lamp A "#1 { \\\\ }"\n'),
-        ("\\\nlamp A \\\n\nsocket BC\n", "lamp A\n\nsocket BC\n"),
+        ("\\\nlamp A \\\n\nsocket BC\n", "lamp   A\nsocket BC\n"),
         ("", ""),
     ],
 )  # fmt: skip
