@@ -16,7 +16,7 @@ from ..checks.trace import Stage
 from . import single_line_earth as earth
 from .canvas import Sheet
 from .frame import area, blank, zone_of
-from .marks import MEDIUM, Pen
+from .marks import MEDIUM, Box, Pen
 from .metrics import T18, pitch
 from .options import Options
 from .single_line_draw import draw
@@ -32,6 +32,7 @@ from .symbols import NAMES
 
 DOC = "Single-line diagram"
 ARROW = 1.4
+CHANNEL = 5.0  # above the pieces, for lines over their tops
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,17 +48,21 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     graph = one_line(stage.rig, roles(stage.rig, stage.conductor_role))
     look = Look(graph, options.symbols)
     paper = area(blank(options.paper, "", DOC))
-    plan, found = pieces(look, Room(paper.width, paper.height))
+    floor = Box(paper.left, paper.top + CHANNEL, paper.right, paper.bottom)
+    plan, found = pieces(look, Room(floor.width, floor.height))
     grounded, left = earth.piece(stage, look, paper.width)
     lone = earth.elsewhere(look, left, paper.width)
     key = earth.legend(look, NAMES, paper.width)
     shapes = [[piece] for piece in (*_ordered(plan, found), *grounded, *lone)]
-    pages = pack([*shapes, key], paper)
+    pages = pack([*shapes, key], floor)
     drawn = [blank(options.paper, _title(page, look), DOC) for page in pages]
     for sheet, page in zip(drawn, pages, strict=True):
         draw(sheet, look, [part for piece in page.pieces for part in piece.parts])
     _join(drawn, pages, look, options)
     return drawn
+
+
+_TITLES = (("earth", "Neutral, negative and earth"), ("legend", "Legend"))
 
 
 def _title(page: Page, look: Look) -> str:
@@ -67,7 +72,10 @@ def _title(page: Page, look: Look) -> str:
         if isinstance(part, Bar)
     )
     named = [word for word in words if word]
-    return "Distribution " + ", ".join(named) if named else "Distribution"
+    if named:
+        return "Distribution " + ", ".join(named)
+    parts = {piece.name for piece in page.pieces}
+    return next((title for name, title in _TITLES if name in parts), "Distribution")
 
 
 def _ordered(plan: Plan, found: Sequence[Piece]) -> list[Piece]:
@@ -109,7 +117,8 @@ def _join(drawn: Sequence[Sheet], pages: Sequence[Page], look: Look, options: Op
     """Joins the open ends: by a line on one sheet, by references across sheets."""
     outs = _ends(pages, False)
     ins = _ends(pages, True)
-    ways = [streets(page.area, page.pieces) for page in pages]
+    paper = area(drawn[0])
+    ways = [streets(paper, page.pieces) for page in pages]
     for key, start in outs.items():
         end = ins.get(key)
         points = None
@@ -117,6 +126,7 @@ def _join(drawn: Sequence[Sheet], pages: Sequence[Page], look: Look, options: Op
             points = route(ways[start.page], start.end, end.end)
         if points is not None:
             draw(drawn[start.page], look, [Wire(start.end.run, points)])
+            _arrow(drawn[start.page], points[-1][0], points[-1][1])
         else:
             _refer(drawn, start, end, options, look)
     for key, end in ins.items():
@@ -158,10 +168,15 @@ def _reference(sheet: Sheet, end: Open, words: str, place: str) -> None:
     lines = [words, place] if place else [words]
     with sheet.group(f"run-{run.statements[0]}", "run reference", title=" ".join(lines)):
         sheet.line([(x, y), (x, tip)] if not end.inward else [(x, y - 5), (x, y)], pen)
-        sheet.poly([(x - ARROW, tip - 2.4), (x + ARROW, tip - 2.4), (x, tip)], None, "#000000")
+        _arrow(sheet, x, tip)
         top = y + 0.5 if not end.inward else y - 6
         block = sheet.block()
         for index, line in enumerate(lines):
             sheet.text(x + REFERENCE_X, top + T18 + index * pitch(T18), line, T18, block=block)
 
 
+
+
+def _arrow(sheet: Sheet, x: float, tip: float) -> None:
+    """An arrowhead that points down to ``tip``."""
+    sheet.poly([(x - ARROW, tip - 2.4), (x + ARROW, tip - 2.4), (x, tip)], None, "#000000")

@@ -22,7 +22,6 @@ from .single_line_parts import (
 )
 
 PLANNED = frozenset({"planned", "disabled", "removed"})
-JOINT = 0.7
 
 
 def draw(sheet: Sheet, look: Look, parts: Iterable[Part]) -> None:
@@ -73,7 +72,7 @@ def _glyph(sheet: Sheet, look: Look, part: Part) -> None:
 
 def _dot(sheet: Sheet, look: Look, part: Part) -> None:
     assert isinstance(part, Dot)
-    sheet.circle(part.x, part.y, JOINT, None, "#000000")
+    sheet.circle(part.x, part.y, part.r, None, "#000000")
 
 
 def _tally(sheet: Sheet, look: Look, part: Part) -> None:

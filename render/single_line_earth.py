@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from ..checks.trace import Stage
+from ..checks.trace import ModeView, Stage
 from ..dsl.kinds import kinds
 from ..dsl.model import Conductor, Rig
 from .marks import Box
 from .metrics import T18, wrap
 from .single_line_graph import OneLine
 from .single_line_look import Look
-from .single_line_parts import GAP, Dot, Glyph, Label, Piece, Plain, Rail, text_size
+from .single_line_parts import GAP, Dot, Glyph, Label, Options, Piece, Plain, Rail, text_size
 from .single_line_text import conductor_words
 
 COLUMN = 46.0  # of one joint with its words
@@ -29,41 +29,67 @@ OPEN_WORDS = "no joint with earth"
 
 @dataclass(slots=True)
 class System:
-    """One source's neutral or negative: its bars and its joints with earth."""
+    """What is one neutral, or one negative, in some mode: its sources, bars and joints with earth.
 
-    source: str
+    ``joints`` gives, for each joint's owner and manner, the modes it is closed in.
+    """
+
     pole: str
+    sources: list[str] = field(default_factory=list)
     bars: list[str] = field(default_factory=list)
     joints: dict[tuple[str, str], list[str]] = field(default_factory=dict)
 
+    @property
+    def key(self) -> str:
+        return f"{self.pole}-{self.sources[0]}"
+
 
 def systems(stage: Stage, graph: OneLine) -> list[System]:
-    """The systems of all modes in the order of the text, with the bars and joints of each."""
-    found: dict[str, System] = {}
+    """The neutrals and negatives of all modes: what any mode joins is drawn as one."""
+    union: dict[tuple[str, str], tuple[str, str]] = {}
+
+    def top(item: tuple[str, str]) -> tuple[str, str]:
+        while union.setdefault(item, item) != item:
+            item = union[item]
+        return item
+
     for mode in stage.modes:
+        nets: dict[int, tuple[str, str]] = {}
         for name, source in mode.live.items():
-            found.setdefault(name, System(name, source.grounded))
-        for bond in mode.bonds:
-            system = found.get(bond.source)
-            if system is not None:
-                system.joints.setdefault((bond.owner, bond.how), []).append(mode.name)
-    for name in graph.apart:
-        owner = _owner(stage, name)
-        if owner in found:
-            found[owner].bars.append(name)
-    order = list(stage.rig.devices)
-    return sorted(found.values(), key=lambda system: order.index(system.source))
+            me = (name, source.grounded)
+            node = source.nodes.get(source.grounded)
+            union[top(me)] = top(nets.setdefault(mode.net[node], me) if node is not None else me)
+        for bar in graph.apart:
+            for owner in _owners(mode, stage, bar):
+                union[top(("bar " + bar, owner[1]))] = top(owner)
+    order = {name: i for i, name in enumerate(stage.rig.devices)}
+    found: dict[tuple[str, str], System] = {}
+    for item in sorted(union, key=lambda it: order[it[0].removeprefix("bar ")]):
+        system = found.setdefault(top(item), System(item[1]))
+        into = system.bars if item[0].startswith("bar ") else system.sources
+        into.append(item[0].removeprefix("bar "))
+    _joints(stage, {key: found[top(key)] for key in union})
+    return [system for system in found.values() if system.sources]
 
 
-def _owner(stage: Stage, name: str) -> str:
-    """The source whose neutral or negative a bar carries, in the first mode that has one."""
+def _owners(mode: ModeView, stage: Stage, bar: str) -> Iterator[tuple[str, str]]:
+    """The sources whose neutral or negative a bar carries in a mode."""
+    for terminal in stage.rig.devices[bar].terminals:
+        role = mode.role(bar, terminal.name)
+        if role in ("N", "-"):
+            for source in mode.sources(bar, terminal.name):
+                if source in mode.live and mode.live[source].grounded == role:
+                    yield source, role
+
+
+def _joints(stage: Stage, found: Mapping[tuple[str, str], System]) -> None:
+    """Enters every closed joint of every mode under its system."""
     for mode in stage.modes:
-        for terminal in stage.rig.devices[name].terminals:
-            if mode.role(name, terminal.name) in ("N", "-"):
-                sources = mode.sources(name, terminal.name)
-                if sources:
-                    return sources[0]
-    return ""
+        for bond in mode.bonds:
+            source = mode.live[bond.source]
+            system = found[(bond.source, source.grounded)]
+            modes = system.joints.setdefault((bond.owner, bond.how), [])
+            modes += [mode.name] if mode.name not in modes else []
 
 
 def earthed(stage: Stage, graph: OneLine) -> list[str]:
@@ -117,7 +143,8 @@ def _width(system: System) -> float:
 
 
 def _draw(
-    stage: Stage, look: Look, group: Sequence[System], earth: Sequence[str], index: int, width: float
+    stage: Stage, look: Look, group: Sequence[System], earth: Sequence[str], index: int,
+    width: float,
 ) -> Piece:  # fmt: skip
     piece = Piece("earth", index=index)
     heads = [_heading(stage, look, system) for system in group]
@@ -131,11 +158,12 @@ def _draw(
     x = 0.0
     for system, lines, texts in zip(group, heads, words, strict=True):
         wide = _width(system)
-        _rail(piece, f"neutral-{system.source}", lines[0], x, x + wide - 6, rail_y)
-        piece.add(Label(system.source, x, rail_y - head_high - GAP - 0.7, lines, True))
+        _rail(piece, f"neutral-{system.key}", " ".join(lines), x, x + wide - 6, rail_y)
+        piece.add(Label(system.key, x, rail_y - head_high - GAP - 0.7, lines, True))
         for number, (key, text) in enumerate(zip(system.joints, texts, strict=True)):
-            always = len(system.joints[key]) == len(stage.modes)
-            _joint(piece, look, key, text, x + 6 + number * COLUMN, rail_y, earth_y, always)
+            owner = stage.rig.devices.get(key[0])
+            relay = owner is not None and owner.flag("bonds")
+            _joint(piece, look, key[0], text, x + 6 + number * COLUMN, rail_y, earth_y, relay)
         x += wide
     right = max(x - 6, COLUMN - 6, min(width, 44.0 * _hung_columns(stage.rig, earth)) - 6)
     _rail(piece, "protective-earth", "Protective earth", 0.0, right, earth_y)
@@ -144,14 +172,13 @@ def _draw(
 
 
 def _heading(stage: Stage, look: Look, system: System) -> tuple[str, ...]:
-    names = ", ".join(system.bars)
-    word = "Neutral" if system.pole == "N" else "Negative"
-    about = look.system.get(system.source, "")
     wide = _width(system) - 8
-    lines = wrap(f"{word} of {system.source}, {about}" if about else f"{word} of {system.source}", T18, wide)
-    bars = wrap(f"bars {names}", T18, wide) if names else []
-    joint = [] if system.joints else [OPEN_WORDS]
-    return ("N" if system.pole == "N" else "−", *lines, *bars, *joint)
+    about = ", ".join(dict.fromkeys(look.source_system(s) for s in system.sources))
+    name = "N" if system.pole == "N" else "−"
+    lines = [f"of {', '.join(system.sources)}", about]
+    lines += [f"bars {', '.join(system.bars)}"] if system.bars else []
+    lines += [] if system.joints else [OPEN_WORDS]
+    return (name, *(part for line in lines for part in wrap(line, T18, wide)))
 
 
 def _joint_words(stage: Stage, key: tuple[str, str], modes: Sequence[str]) -> tuple[str, ...]:
@@ -163,22 +190,24 @@ def _joint_words(stage: Stage, key: tuple[str, str], modes: Sequence[str]) -> tu
         what = " ".join(conductor_words(conductor)[1:]) or "link"
     elif device is not None and device.flag("bonds"):
         what = "its relay"
-    when = "closed in all modes" if len(modes) == len(stage.modes) else "closed in " + ", ".join(modes)
+    always = len(modes) == len(stage.modes)
+    when = "closed in all modes" if always else "closed in " + ", ".join(modes)
     return (owner, *wrap(what, T18, TEXT), *wrap(when, T18, TEXT))
 
 
 def _joint(
-    piece: Piece, look: Look, key: tuple[str, str], text: Sequence[str],
-    x: float, top: float, bottom: float, always: bool,
+    piece: Piece, look: Look, owner: str, text: Sequence[str],
+    x: float, top: float, bottom: float, relay: bool,
 ) -> None:  # fmt: skip
     """A joint between a neutral's rail and the rail of earth, with the modes it is closed in."""
-    options = () if always else (("switched", True),)
+    options: Options = (("switched", True),) if relay else ()
     stencil = look.glyph("bond", options)
-    piece.add(Glyph(f"bond-{key[0]}", "bond", x, top, options, " ".join(text)), stencil.box.moved(x, top))
+    sign = Glyph(f"bond-{owner}", "bond", x, top, options, " ".join(text))
+    piece.add(sign, stencil.box.moved(x, top))
     piece.add(Plain(((x, top + stencil.height), (x, bottom))))
     piece.add(Dot(x, top))
     piece.add(Dot(x, bottom))
-    piece.add(Label(f"bond-{key[0]}", x + TEXT_X, top + 2.2, tuple(text), True))
+    piece.add(Label(f"bond-{owner}", x + TEXT_X, top + 2.2, tuple(text), True))
 
 
 def _rail(piece: Piece, id: str, title: str, x: float, right: float, y: float) -> None:
@@ -218,8 +247,10 @@ def _chassis(piece: Piece, look: Look, rig: Rig, name: str, x: float, y: float) 
     device = rig.devices[name]
     landed = [c for c in rig.conductors.values() if name in (c.a.device, c.b.device)]
     facts = [" ".join((*conductor_words(c), _other(c, name))) for c in landed]
-    words = (name, *wrap(device.label, T18, TEXT), *(w for f in facts for w in wrap(f, T18, TEXT)))
-    piece.add(Glyph(f"dev-{name}", "chassis", x, y, (), f"{name} {device.label}"), stencil.box.moved(x, y))
+    told = (word for fact in (device.label, *facts) for word in wrap(fact, T18, TEXT))
+    words = (name, *told)
+    sign = Glyph(f"dev-{name}", "chassis", x, y, (), f"{name} {device.label}")
+    piece.add(sign, stencil.box.moved(x, y))
     piece.add(Dot(x, y))
     piece.add(Label(name, x + TEXT_X, y + GAP + 0.9, tuple(words), True))
 
@@ -251,10 +282,11 @@ def elsewhere(look: Look, names: Sequence[str], width: float) -> list[Piece]:
 def _lone(piece: Piece, look: Look, name: str, x: float, y: float) -> None:
     device = look.graph.rig.devices[name]
     glyph = kinds()[device.kind].symbol
-    options: tuple[tuple[str, object], ...] = (("length", 8.0),) if glyph == "bus" else ()
+    options: Options = (("length", 8.0),) if glyph == "bus" else ()
     stencil = look.glyph(glyph, options)
     left = x - 4 if glyph == "bus" else x
-    piece.add(Glyph(f"dev-{name}", glyph, left, y, options, f"{name} {device.label}"), stencil.box.moved(left, y))
+    sign = Glyph(f"dev-{name}", glyph, left, y, options, f"{name} {device.label}")
+    piece.add(sign, stencil.box.moved(left, y))
     text_x = max(x + TEXT_X, left + stencil.box.right + GAP)
     piece.add(Label(name, text_x, y, (name, *wrap(device.label, T18, TEXT - 2)), True))
 
@@ -265,7 +297,8 @@ def _lone(piece: Piece, look: Look, name: str, x: float, y: float) -> None:
 def legend(look: Look, names: Mapping[str, str], most: float) -> list[Piece]:
     """The symbols used and what they mean, in one to four columns: the first that fits is taken."""
     used = [name for name in names if name in look.used]
-    return [p for p in (_legend(look, names, used, across) for across in (1, 2, 3, 4, 6)) if p.box.width <= most]
+    shapes = [_legend(look, names, used, across) for across in (1, 2, 3, 4, 6)]
+    return [shape for shape in shapes if shape.box.width <= most]
 
 
 def _legend(look: Look, names: Mapping[str, str], used: Sequence[str], across: int) -> Piece:
@@ -275,14 +308,14 @@ def _legend(look: Look, names: Mapping[str, str], used: Sequence[str], across: i
     for column in range(across):
         y = TOP + 6.0
         for name in used[column * per : (column + 1) * per]:
-            y = _entry(piece, look, name, names[name], column * 52.0 + 8, y)
+            y = _entry(piece, look, name, names[name], column * 48.0 + 8, y)
     return piece
 
 
 def _entry(piece: Piece, look: Look, name: str, words: str, x: float, y: float) -> float:
     """One symbol with its meaning; returns where the next begins."""
     base, *marked = name.split("+")
-    options: tuple[tuple[str, object], ...] = tuple((mark, True) for mark in marked)
+    options: Options = tuple((mark, True) for mark in marked)
     if base == "bus":
         options = (("length", 10.0),)
     stencil = look.glyph(base, options)
@@ -290,6 +323,7 @@ def _entry(piece: Piece, look: Look, name: str, words: str, x: float, y: float) 
     high = max(stencil.box.height, text_size(lines, False)[1])
     left = x - (5 if base == "bus" else 0)
     top = y - stencil.box.top + (high - stencil.box.height) / 2
-    piece.add(Glyph(f"legend-{name}", base, left, top, options, words), stencil.box.moved(left, top))
-    piece.add(Label(f"legend-{name}", x + 8, y + high / 2 - text_size(lines, False)[1] / 2, lines))
-    return y + high + 2.2
+    sign = Glyph(f"legend-{name}", base, left, top, options, words)
+    piece.add(sign, stencil.box.moved(left, top))
+    piece.add(Label(f"legend-{name}", x + 8, y + (high - text_size(lines, False)[1]) / 2, lines))
+    return y + high + 1.2

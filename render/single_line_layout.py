@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from .marks import Box
 from .metrics import T18, wrap
@@ -30,6 +31,7 @@ from .single_line_parts import (
 from .single_line_plan import Plan, plan
 from .single_line_tree import (
     BAR_END,
+    ON_BAR,
     TEXT_X,
     WIDE,
     Tree,
@@ -217,7 +219,8 @@ class _Build:
         last = (tree.columns - 1) * tree.pitch if tree else 0.0
         start = self._title_x([x for _, x in axes], width)
         right = max(right, last, start + width - BAR_END)
-        bar = Bar(head, min(left, 0.0, start) - BAR_END, right + BAR_END, y, index, index + 1 < count)
+        left = min(left, 0.0, start) - BAR_END
+        bar = Bar(head, left, right + BAR_END, y, index, index + 1 < count)
         tail = 16.0 if bar.more else 0.0
         piece.add(bar, Box(bar.x, y - 0.8, bar.right + tail, y + 0.8))
         if bar.more:
@@ -225,11 +228,11 @@ class _Build:
         piece.add(Label(head, start, y - high - GAP - 0.7, lines, True))
         for column, x in axes:
             piece.add(Wire(column.run, ((x, column.y), (x, y))))
-            piece.add(Dot(x, y))
+            piece.add(Dot(x, y, ON_BAR))
         if tree:
             piece.take(tree.piece)
             for x in _roots(tree, group, self.plan):
-                piece.add(Dot(x, y))
+                piece.add(Dot(x, y, ON_BAR))
         return piece
 
     def _title(self, head: str, index: int) -> tuple[str, ...]:
@@ -242,7 +245,7 @@ class _Build:
         """Left of the first line that comes down if there is room, else between two, else right."""
         if not axes:
             return -BAR_END
-        for a, b in zip(axes, axes[1:], strict=False):
+        for a, b in pairwise(axes):
             if b - a >= width + 2 * GAP + 1:
                 return a + GAP + 0.7
         return max(axes) + GAP + 0.7

@@ -10,7 +10,8 @@ from ..dsl.model import Device
 from .marks import Stencil
 from .metrics import T18, width
 from .single_line_graph import OneLine, Run
-from .single_line_text import ratings, run_lines, strokes, systems
+from .single_line_parts import Options
+from .single_line_text import ratings, run_lines, strokes, system_of, systems
 from .symbols import symbol
 
 REFERENCE_X = 2.7  # from a line to the text of its reference
@@ -33,7 +34,11 @@ class Look:
         node = self.graph.nodes.get(key)
         return self.graph.rig.devices[node.devices[0] if node else key]
 
-    def glyph(self, name: str, options: tuple[tuple[str, object], ...]) -> Stencil:
+    def source_system(self, name: str) -> str:
+        """The system a source makes, in words."""
+        return system_of(self.graph.rig.devices[name])
+
+    def glyph(self, name: str, options: Options) -> Stencil:
         """A symbol by its name in the set."""
         found = symbol(name, self.symbols, **dict(options))
         self.used[found.name] = None

@@ -15,6 +15,7 @@ from .metrics import T18, T25, pitch, width
 from .single_line_graph import Run
 
 Point: TypeAlias = tuple[float, float]
+Options: TypeAlias = tuple[tuple[str, object], ...]
 REFERENCE = 9.0  # height kept for a reference at an open end
 GAP = 1.3  # between a text and whatever is next to it: more than the audit's 1 mm
 
@@ -80,6 +81,7 @@ class Dot:
 
     x: float
     y: float
+    r: float = 0.7
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +112,7 @@ class Glyph:
     symbol: str
     x: float
     y: float
-    options: tuple[tuple[str, object], ...]
+    options: Options
     title: str
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping
+from itertools import pairwise
 
 from ..dsl.kinds import kinds
 from ..dsl.model import Device, Rig
@@ -26,7 +27,7 @@ def joined(device: Device) -> Iterator[tuple[str, str]]:
     yield from (p for p in pairs if p[0] in known and p[1] in known)
     if variant.numbered in ("all", "free"):
         names = [t.name for t in device.terminals]
-        yield from zip(names, names[1:], strict=False)
+        yield from pairwise(names)
 
 
 def hint(device: Device, terminal: str) -> str:

@@ -10,9 +10,10 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from .marks import Box
-from .single_line_parts import Bar, Open, Piece, Point, Wire
+from .single_line_parts import Bar, Open, Piece, Plain, Point, Rail, Wire
 
 GRID = 2.5
 CLEAR = 1.2  # mm kept from texts and symbols
@@ -31,17 +32,18 @@ class Streets:
     lines: list[tuple[Point, Point]]
 
     def add(self, points: Sequence[Point]) -> None:
-        self.lines += zip(points, points[1:], strict=False)
+        self.lines += pairwise(points)
 
 
 def streets(area: Box, pieces: Iterable[Piece]) -> Streets:
     """The free ways of a sheet between its pieces."""
     found = Streets(area, [], [])
     for piece in pieces:
-        lines = [p for p in piece.parts if isinstance(p, Wire | Bar)]
-        for line in lines:
-            points = ((line.x, line.y), (line.right, line.y)) if isinstance(line, Bar) else line.points
-            found.add(points)
+        for line in piece.parts:
+            if isinstance(line, Bar | Rail):
+                found.add(((line.x, line.y), (line.right, line.y)))
+            elif isinstance(line, Wire | Plain):
+                found.add(line.points)
         found.boxes += [r for r in piece.rooms if min(r.width, r.height) > 1.0]
     return found
 
@@ -68,8 +70,8 @@ def _good(ways: Streets, start: Point, end: Point) -> tuple[Point, ...] | None:
     if path is None:
         return None
     points = _corners(path)
-    crossings = sum(grid.crossed(a, b) for a, b in zip(points, points[1:], strict=False))
-    up = sum(max(0.0, a[1] - b[1]) for a, b in zip(points, points[1:], strict=False))
+    crossings = sum(grid.crossed(a, b) for a, b in pairwise(points))
+    up = sum(max(0.0, a[1] - b[1]) for a, b in pairwise(points))
     if len(points) - 2 > MOST_BENDS or crossings > MOST_CROSSINGS or up > (
         MOST_UP if crossings else MOST_UP_CLEAR
     ):
@@ -164,7 +166,8 @@ class _Grid:
             at = (i + di, j + dj)
             if not (0 <= at[0] < len(self.xs) and 0 <= at[1] < len(self.ys)) or at in self.closed:
                 continue
-            if at in self.along[turn % 2 == 0] or ((i, j) in self.along[turn % 2 == 0] and turn != way):
+            along = self.along[turn % 2 == 0]
+            if at in along or ((i, j) in along and turn != way):
                 continue
             cost = 1 + (BEND if turn != way else 0)
             cost += CROSS if at in self.cross[turn % 2 == 0] else 0

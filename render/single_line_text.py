@@ -101,7 +101,8 @@ def run_lines(graph: OneLine, run: Run) -> list[str]:
         cable = graph.rig.cables.get(statement)
         if cable is not None:
             lines.append(f"{statement} {_core_text(len(cable.cores), str(cable.size))}")
-            lines.append(f"{_metres(cable.length_m)}" + (" cord" if cable.flag("cord") else ""))
+            lines.append(_metres(cable.length_m))
+            lines += ["cord"] if cable.flag("cord") else []
             continue
         lines += conductor_words(graph.rig.conductors[statement])
     return lines
@@ -134,7 +135,7 @@ def systems(graph: OneLine) -> Mapping[str, str]:
     for key, node in graph.nodes.items():
         device = graph.rig.devices[node.devices[0]]
         if kinds()[node.kind].acts == "source" and node.kind != "solar":
-            found[key] = _system(device)
+            found[key] = system_of(device)
             queue.append(key)
     while queue:
         key = queue.popleft()
@@ -142,7 +143,7 @@ def systems(graph: OneLine) -> Mapping[str, str]:
             if run.b in found:
                 continue
             device = graph.rig.devices[graph.nodes[key].devices[0]]
-            found[run.b] = _system(device) if _converts(device) else found[key]
+            found[run.b] = system_of(device) if _converts(device) else found[key]
             queue.append(run.b)
     return found
 
@@ -151,7 +152,8 @@ def _converts(device: Device) -> bool:
     return kinds()[device.kind].acts == "converter" and "voltage" in device.attrs
 
 
-def _system(device: Device) -> str:
+def system_of(device: Device) -> str:
+    """The system a source makes, in words: ``120 V 60 Hz``, ``24 V DC``."""
     volts, hertz = device.attrs.get("voltage"), device.attrs.get("frequency")
     words = spaced(volts) if volts is not None else ""
     if device.kind in ("battery", "solar", "alternator", "charger", "dcdc") or device.flag("dc"):

@@ -41,6 +41,7 @@ LEAD = 1.9
 BAR_END = 4.0
 LEAST_PITCH = 25.0
 ROWS = 2  # rows of what hangs on a bar that stand at one height
+ON_BAR = 0.95  # radius of a joint on a bar
 TAP = 1.5  # from the joint above a load that is wired through to the load
 
 
@@ -222,11 +223,11 @@ class _Layout:
         for cell in self.cells:
             if cell.run is not None:
                 high = run_height(self.look, cell.run, cell.run_lines)
-                runs[cell.row[:2] + ("",)] = max(runs.get(cell.row[:2] + ("",), 0.0), high)
+                runs[_run_row(cell)] = max(runs.get(_run_row(cell), 0.0), high)
             nodes[cell.row] = max(nodes.get(cell.row, 0.0), self._node_height(cell, head))
         for cell in self.cells:
             cell.top = cell.parent.bottom if cell.parent else top
-            cell.middle = cell.top + runs.get(cell.row[:2] + ("",), 0.0)
+            cell.middle = cell.top + runs.get(_run_row(cell), 0.0)
             cell.bottom = cell.middle + nodes[cell.row]
 
     def _node_height(self, cell: _Cell, head: str) -> float:
@@ -283,7 +284,7 @@ class _Layout:
         """Joints on a bar, and the lines from it down to the next level."""
         for child in self._below(cell):
             x = child.column * tree.pitch
-            tree.piece.add(Dot(x, y))
+            tree.piece.add(Dot(x, y, ON_BAR))
             if child.run is not None and child.top > y:
                 tree.piece.add(Wire(child.run, ((x, y), (x, child.top))))
 
@@ -316,6 +317,11 @@ class _Layout:
                 piece.add(Dot(child.column * tree.pitch, bottom))
 
 
+def _run_row(cell: _Cell) -> tuple[str, int, str]:
+    """Runs share their height along a row, whatever they lead to."""
+    return (cell.row[0], cell.row[1], "")
+
+
 def run_height(look: Look, run: Run, lines: Sequence[str]) -> float:
     """The height a run needs for its texts and its strokes, mm."""
     return max(text_size(lines, False)[1], look.strokes(run).box.height) + 2 * LEAD
@@ -331,8 +337,8 @@ def joined(words: Sequence[str], most: float) -> list[str]:
     """Short lines put together where they fit beside each other."""
     lines: list[str] = []
     for word in words:
-        if lines and width(f"{lines[-1]}  {word}", T18) <= most:
-            lines[-1] = f"{lines[-1]}  {word}"
+        if lines and width(f"{lines[-1]}, {word}", T18) <= most:
+            lines[-1] = f"{lines[-1]}, {word}"
         else:
             lines.append(word)
     return lines
