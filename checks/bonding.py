@@ -49,6 +49,11 @@ def bonds_at(view: ModeView, net: int) -> list[BondJoint]:
     return [b for b in view.network.bonds if net in (view.net[b.neutral], view.net[b.earth])]
 
 
+def bonds_within(view: ModeView, net: int) -> list[BondJoint]:
+    """The closed bonds both of whose ends are in a net: something else joins them as well."""
+    return [b for b in view.network.bonds if view.net[b.neutral] == view.net[b.earth] == net]
+
+
 def bond_ends(view: ModeView, source: Source, point: BondPoint) -> tuple[int, int]:
     """The neutral's and the earth's node of a bond, whichever way round it is written."""
     if view.net[point.a] == neutral_net(view, source):

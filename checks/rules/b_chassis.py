@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..bonding import (
-    bonds_at,
     bonds_meant,
+    bonds_within,
     ends_of,
     joiners,
     listed,
@@ -177,7 +177,7 @@ def _judged(view: ModeView, net: int, sources: list[Source], earths: list[str]) 
         elif len(meant) > 1:
             yield _joints(view, name, meant)
         return
-    meant += dict.fromkeys(b.owner for b in bonds_at(view, net))
+    meant = list(dict.fromkeys(b.owner for b in bonds_within(view, net)))
     plain = [owner for owner in joiners(view, net) if not _of_a_load(view, owner)]
     if len(plain) == 1 and not meant:
         yield _say_bond(view, name, plain[0])
@@ -191,7 +191,7 @@ def _of_a_load(view: ModeView, owner: str) -> bool:
 
 
 def _loop(view: ModeView, net: int) -> tuple[str, ...]:
-    for bond in bonds_at(view, net):
+    for bond in bonds_within(view, net):
         return way_between(view, bond.neutral, bond.earth)
     return ()
 

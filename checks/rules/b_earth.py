@@ -8,6 +8,7 @@ from ...dsl.model import Device
 from ..bonding import (
     ac_sources,
     bond_earths,
+    bond_ends,
     earth_reach,
     exposed,
     holds_neutral,
@@ -193,7 +194,7 @@ def earth_through_plug(stage: Stage) -> Iterator[Hit]:
         found: dict[tuple[str, ...], list[str]] = {}
         for source in ac_sources(view):
             lines = passed(view.network, [source.nodes[role] for role in source.lines], _plug)
-            earth = passed(view.network, bond_earths(view, source), _plug)
+            earth = passed(view.network, _own_earths(view, source), _plug)
             for device, terminal, sources in exposed(view):
                 node = view.wiring.node(device.name, terminal)
                 if source.name not in sources or node not in earth:
@@ -205,6 +206,13 @@ def earth_through_plug(stage: Stage) -> Iterator[Hit]:
                     found.setdefault(plugs, []).append(device.name)
         for plugs, devices in found.items():
             yield _plugged(view, plugs, devices)
+
+
+def _own_earths(view: ModeView, source: Source) -> list[int]:
+    """The earth of a source's own bond; where it has none inside, that of every bond it has."""
+    points = view.bonds_of(source)
+    own = [point for point in points if point.owner == source.name] or points
+    return [bond_ends(view, source, point)[1] for point in own]
 
 
 def _plug(edge: Edge) -> bool:

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from ..bonding import (
     ac_sources,
-    bonds_at,
+    bonds_within,
     conductor_of,
     ends_of,
     exposed,
@@ -54,7 +54,7 @@ def neutral_earth_joined(stage: Stage) -> Iterator[Hit]:
 
 def _joined(view: ModeView, source: Source, net: int) -> Iterator[Hit]:
     culprits = joiners(view, net)
-    alone = len(culprits) == 1 and not bonds_at(view, net) and _is_strap(view, culprits[0])
+    alone = len(culprits) == 1 and not bonds_within(view, net) and _is_strap(view, culprits[0])
     for owner in culprits:
         yield Hit(
             on=(owner, *ends_of(view, owner)),
@@ -69,7 +69,7 @@ def _joined(view: ModeView, source: Source, net: int) -> Iterator[Hit]:
             why=_loop(view, source, net),
             related=tuple(
                 Related(span_of(view, b.owner), "the joint that is meant")
-                for b in bonds_at(view, net)
+                for b in bonds_within(view, net)
             ),
         )
 
@@ -94,10 +94,9 @@ def _how_to_part(view: ModeView, owner: str) -> str:
 
 def _loop(view: ModeView, source: Source, net: int) -> tuple[str, ...]:
     """The loop terminal by terminal: from neutral to earth, and back over the meant bond."""
-    for bond in bonds_at(view, net):
-        if view.net[bond.neutral] == view.net[bond.earth]:
-            back = f"{_say(view, bond.earth)} -- {bond.owner} (bond) -- {_say(view, bond.neutral)}"
-            return (*way_between(view, bond.neutral, bond.earth), back)
+    for bond in bonds_within(view, net):
+        back = f"{_say(view, bond.earth)} -- {bond.owner} (bond) -- {_say(view, bond.neutral)}"
+        return (*way_between(view, bond.neutral, bond.earth), back)
     for edge in view.crossings(net):
         return (*way_between(view, source.nodes["N"], edge.a), *_onward(view, edge))
     return ()
@@ -224,20 +223,34 @@ def dead_neutral_joined(stage: Stage) -> Iterator[Hit]:
     """
     for view in stage.modes:
         for idle in view.dead.values():
-            if idle.dc:
-                continue
             for source in ac_sources(view):
-                if neutral_net(view, source) != neutral_net(view, idle):
+                if idle.dc or neutral_net(view, source) != neutral_net(view, idle):
                     continue
-                if _share_a_line(view, source, idle):
-                    continue  # fed backwards as a whole: a finding of its own
-                yield Hit(
-                    on=(idle.name, source.name),
-                    span=idle.device.span,
-                    mode=view.name,
-                    message=f"{idle.name} is off, and its neutral is still joined to the neutral "
-                    f"of {source.name}",
-                    fix=f"switch the neutral of {idle.name} together with its line",
-                    why=way_between(view, source.nodes["N"], idle.nodes["N"]),
-                    related=(Related(source.device.span, "the live source"),),
-                )
+                # fed backwards as a whole, or joined while both are live: findings of their own
+                if _share_a_line(view, source, idle) or _both_live(stage, source, idle):
+                    continue
+                yield _left_joined(view, source, idle)
+
+
+def _both_live(stage: Stage, first: Source, second: Source) -> bool:
+    """Whether the neutrals of two sources are joined in a mode in which both are live."""
+    return any(
+        {first.name, second.name} <= view.live.keys()
+        and neutral_net(view, view.live[first.name]) == neutral_net(view, view.live[second.name])
+        for view in stage.modes
+    )
+
+
+def _left_joined(view: ModeView, source: Source, idle: Source) -> Hit:
+    """One finding for both directions: the two sources stand in the order of the text."""
+    first, second = sorted((source, idle), key=lambda s: s.device.span.line)
+    return Hit(
+        on=(first.name, second.name),
+        span=second.device.span,
+        mode=view.name,
+        message=f"while {source.name} feeds, the neutral of {idle.name}, which is off, is still "
+        "joined to its own",
+        fix=f"switch the neutrals of {first.name} and {second.name} together with their lines",
+        why=way_between(view, source.nodes["N"], idle.nodes["N"]),
+        related=(Related(first.device.span, "the other source"),),
+    )

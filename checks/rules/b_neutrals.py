@@ -21,6 +21,8 @@ from ..network import POLE
 from ..registry import Hit, rule
 from ..trace import LINES, ModeView, Stage
 
+Astray = tuple[User, tuple[str, ...], tuple[str, ...]]
+
 
 def _live_users(view: ModeView) -> Iterator[tuple[User, tuple[str, ...]]]:
     """Users with a live line: (user, the sources of their lines)."""
@@ -53,9 +55,12 @@ def neutral_lost(stage: Stage) -> Iterator[Hit]:
     neutral core not landed; a neutral pole open in one mode.
     Does not: line and neutral moved together; a load on two lines alone, its neutral not used.
     """
+    told = {user.name for view in stage.modes for user, _, _ in _astray(view)}
     for view in stage.modes:
         lost: dict[int, list[User]] = {}
         for user, _ in _live_users(view):
+            if user.name in told:
+                continue  # the same neutral, seen in another mode to return to another source
             net = _net_of_neutral(view, user)
             unused = len(user.lines) > 1 and not wire_names(view, user.name, user.neutral)
             if net in view.roles or net in view.earth_nets or unused:
@@ -113,12 +118,9 @@ def neutral_of_another_source(stage: Stage) -> Iterator[Hit]:
     Does not: line and neutral of the circuit on the bars of the same source.
     """
     for view in stage.modes:
-        found: dict[tuple[int, int], list[tuple[User, tuple[str, ...], tuple[str, ...]]]] = {}
+        found: dict[tuple[int, int], list[Astray]] = {}
         circuits: list[int] = []
-        for user, lines in _live_users(view):
-            returns = tuple(n for n, r in view.roles_at(user.name, user.neutral) if r == "N")
-            if not returns or set(returns) & set(lines):
-                continue
+        for user, lines, returns in _astray(view):
             network = view.network
             circuits = circuits or network.groups(e for e in network.edges if e.kind != POLE)
             ends = (view.wiring.node(user.name, t) for t in (user.lines[0], user.neutral))
@@ -128,7 +130,15 @@ def neutral_of_another_source(stage: Stage) -> Iterator[Hit]:
             yield _crossed(view, group)
 
 
-def _crossed(view: ModeView, group: list[tuple[User, tuple[str, ...], tuple[str, ...]]]) -> Hit:
+def _astray(view: ModeView) -> Iterator[Astray]:
+    """Users whose neutral is that of other sources than their lines."""
+    for user, lines in _live_users(view):
+        returns = tuple(n for n, r in view.roles_at(user.name, user.neutral) if r == "N")
+        if returns and not set(returns) & set(lines):
+            yield user, lines, returns
+
+
+def _crossed(view: ModeView, group: list[Astray]) -> Hit:
     user, lines, returns = group[0]
     wires = wire_names(view, user.name, user.neutral)
     neutral = view.wiring.node(user.name, user.neutral)
@@ -156,6 +166,7 @@ def _crossed(view: ModeView, group: list[tuple[User, tuple[str, ...], tuple[str,
         "abyc-e11": "ABYC E-11, the neutral opens only with its line (from memory)",
         "iec60364": "IEC 60364-5-53 530.3 (from memory)",
     },
+    yields_to=("P06",),
 )
 def lone_open_neutral(stage: Stage) -> Iterator[Hit]:
     """A mode opens a neutral in a device that leaves the circuit's line live.
@@ -169,7 +180,11 @@ def lone_open_neutral(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         live = {_net_of_neutral(view, user): user for user, _ in reversed([*_live_users(view)])}
         neutrals = {neutral_net(view, source): source.name for source in ac_sources(view)}
-        for name, a, b in sorted(open_pairs(view)):
+        pairs = sorted(open_pairs(view))
+        parting = _line_openers(view, pairs)
+        for name, a, b in pairs:
+            if name in parting:
+                continue  # it opens a line as well: what hangs on the wrong side is lost, not cut
             nets = (view.net[a], view.net[b])
             for here, there in (nets, nets[::-1]):
                 if here not in neutrals or there not in live or there in view.roles:
@@ -185,3 +200,12 @@ def lone_open_neutral(stage: Stage) -> Iterator[Hit]:
                     why=_line_way(view, user),
                     related=(Related(user.device.span, "still at line voltage"),),
                 )
+
+
+def _line_openers(view: ModeView, pairs: list[tuple[str, int, int]]) -> set[str]:
+    """The devices that part a live line from a dead one in this mode."""
+
+    def live(node: int) -> bool:
+        return any(role in LINES for _, role in view.roles.get(view.net[node], []))
+
+    return {name for name, a, b in pairs if live(a) != live(b)}
