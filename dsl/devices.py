@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 from .items import Given
 from .kinds import Kind, Variant, kinds
@@ -88,7 +88,7 @@ def terminals(kind: Kind, variant: Variant, given: Given) -> tuple[Terminal, ...
     )
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _landings(
     names: tuple[str, ...],
     holds: int | None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import lru_cache
 
 from .model import Quantity, Range, Size
 
@@ -131,7 +131,7 @@ def _number(number: str, text: str, positive: bool = False) -> float:
     return value
 
 
-@cache
+@lru_cache(maxsize=8192)
 def amount(text: str) -> Quantity | Range | tuple[int, Size]:
     """What a word that starts with a digit says.
 
