@@ -2,7 +2,7 @@
 
     sheets = draw(stage)                                    every document
     sheets = draw(stage, only=("single-line",), symbols="iec60617", paper="A3")
-    texts = tables(stage)                                   {"chart.csv": "…", "chart.md": "…", …}
+    texts = tables(stage)                                   by the end of their file's name
     write(pack(sheets, texts, stem(stage.rig), ("svg", "pdf")), out_dir)     see ``writing``
 
 Sheets are numbered over the whole set and framed when all are known; the legend comes last and
@@ -13,18 +13,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
+from functools import partial
 
 from ..checks.trace import Stage
 from ..dsl.model import Rig
-from . import chart, legend, single_line, strips
+from . import chart, legend, overview, single_line, strips
 from .canvas import Sheet
 from .frame import finish, slug, titles_of
 from .options import Options, options
 
 Layout = Callable[[Stage, Options], list[Sheet]]
+Text = Callable[[], str]
 # In the order of the set; the names are those of ``--only``.
 DOCUMENTS: Mapping[str, Layout] = {
     "single-line": single_line.sheets,
+    "overview": overview.sheets,
     "strips": strips.sheets,
     "chart": chart.sheets,
 }
@@ -71,10 +74,17 @@ def stem(rig: Rig) -> str:
     return f"{slug(rig.label)}-{slug(rig.stage)}"
 
 
-def tables(stage: Stage) -> dict[str, str]:
-    """The wiring chart as text, by the end of its file's name."""
-    return {
-        "chart.csv": chart.csv_text(stage),
-        "chart.md": chart.markdown(stage),
-        "chart.txt": chart.aligned(stage),
-    }
+def tables(stage: Stage, only: Collection[str] = ()) -> dict[str, Text]:
+    """The documents that are texts, by the end of their file's name; made when they are called.
+
+    The wiring chart as CSV, Markdown and aligned text; the overview of each place as DOT source.
+    """
+    found: dict[str, Text] = {}
+    if not only or "chart" in only:
+        found["chart.csv"] = partial(chart.csv_text, stage)
+        found["chart.md"] = partial(chart.markdown, stage)
+        found["chart.txt"] = partial(chart.aligned, stage)
+    if not only or "overview" in only:
+        for place in dict.fromkeys(overview.homes(stage.rig).values()):
+            found[f"overview-{slug(place)}.dot"] = partial(overview.dot, stage, place)
+    return found

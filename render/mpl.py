@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from functools import cache
 from io import BytesIO
 from itertools import groupby
 from typing import Any
@@ -143,15 +144,19 @@ def _arc(arc: Arc) -> Iterator[tuple[Point, int]]:
 
 
 def _draw_text(renderer: Any, scale: float, height: float, text: Text) -> None:
-    from matplotlib.font_manager import FontProperties
-
     x, y = (text.x, text.y + text.start) if text.rotate == 90 else (text.x - text.start, text.y)
-    font = FontProperties(
-        family=FAMILY, fname=str(font_file(text.bold, ".ttf")), size=em(text.size) / POINT_MM
-    )
+    font = _font(text.bold, text.size)
     gc = renderer.new_gc()
     gc.set_foreground(text.colour)
     # Agg counts pixels from the top, PDF points from the bottom.
     down = y if renderer.flipy() else height - y
     renderer.draw_text(gc, x * scale, down * scale, text.text, font, text.rotate)
     gc.restore()
+
+
+@cache
+def _font(bold: bool, size: float) -> Any:
+    from matplotlib.font_manager import FontProperties
+
+    file = str(font_file(bold, ".ttf"))
+    return FontProperties(family=FAMILY, fname=file, size=em(size) / POINT_MM)

@@ -33,9 +33,13 @@ def _svg_bytes(sheet: Sheet) -> bytes:
     return svg(sheet).encode()
 
 
+def _text_bytes(text: Callable[[], str]) -> bytes:
+    return text().encode()
+
+
 def pack(
     sheets: Sequence[Sheet],
-    tables: Mapping[str, str],
+    tables: Mapping[str, Callable[[], str]],
     stem: str,
     formats: Collection[str] = ("svg", "pdf"),
     title: str = "",
@@ -43,7 +47,7 @@ def pack(
 ) -> dict[str, bytes]:
     """Every file of the set, by name: ``<stem>-<nn>-<document>.svg`` and so on, ``<stem>.pdf``.
 
-    ``tables`` are texts by the end of their name (``chart.csv``); ``step(done, total, what)`` is
+    ``tables`` make texts, by the end of their name (``chart.csv``); ``step(done, total, what)`` is
     told of progress.
     """
     jobs: list[tuple[str, Callable[[], bytes]]] = []
@@ -57,7 +61,7 @@ def pack(
         jobs.append((f"{stem}.pdf", lambda: pdf(sheets, title or stem)))
     for end, text in tables.items():
         if end.rpartition(".")[2] in formats:
-            jobs.append((f"{stem}-{end}", text.encode))
+            jobs.append((f"{stem}-{end}", partial(_text_bytes, text)))
     made = {}
     for index, (name, make) in enumerate(jobs):
         step(index, len(jobs), name)
@@ -85,7 +89,9 @@ def write(files: Mapping[str, bytes], folder: Path, stem: str) -> list[Path]:
 def _stale(folder: Path, stem: str, files: Iterable[str]) -> list[str]:
     """Files of this stage and these formats that an earlier run made and this one did not."""
     suffixes = {Path(name).suffix for name in files}
-    ours = re.compile(re.escape(stem) + r"(-[0-9]{2,}-[a-z0-9-]+|-chart)?\.[a-z]+")
+    ours = re.compile(
+        re.escape(stem) + r"(-[0-9]{2,}-[a-z0-9-]+|-chart|-overview-[a-z0-9-]+)?\.[a-z]+"
+    )
     return sorted(
         path.name
         for path in folder.iterdir()

@@ -94,6 +94,11 @@ def test_drawing_twice_gives_the_same_bytes() -> None:
 def test_file_names_and_tables() -> None:
     clinic = stage("mobile_clinic", 0)
     assert stem(clinic.rig) == "mobile-vaccination-clinic-base"
-    for text in tables(clinic).values():
+    texts = tables(clinic)
+    assert {end.rpartition(".")[2] for end in texts} == {"csv", "md", "txt", "dot"}
+    for make in tables(clinic, only=("chart",)).values():
         for conductor in list(clinic.rig.conductors)[:5]:
-            assert conductor in text
+            assert conductor in make()
+    together = "".join(make() for make in tables(clinic, only=("overview",)).values())
+    for conductor in list(clinic.rig.conductors)[:5]:
+        assert conductor in together

@@ -77,7 +77,7 @@ def test_an_error_while_drawing_touches_no_file(tmp_path: Path) -> None:
 def test_pack_names_files_by_sheet_and_makes_only_what_is_asked() -> None:
     sheet = blank("A4", "Van", "Wiring chart")
     sheet.number = 7
-    tables = {"chart.csv": "a,b\n", "chart.md": "|a|\n"}
+    tables = {"chart.csv": lambda: "a,b\n", "chart.md": lambda: "|a|\n"}
     assert list(pack([sheet], tables, "van-base", ("svg", "csv"))) == [
         "van-base-07-wiring-chart.svg",
         "van-base-chart.csv",
@@ -87,5 +87,7 @@ def test_pack_names_files_by_sheet_and_makes_only_what_is_asked() -> None:
 
 def test_pack_tells_of_its_progress() -> None:
     told: list[tuple[int, int, str]] = []
-    pack([], {"chart.csv": "", "chart.md": ""}, "v", ("csv", "md"), step=lambda *a: told.append(a))
+    pack(
+        [], {"chart.csv": str, "chart.md": str}, "v", ("csv", "md"), step=lambda *a: told.append(a)
+    )
     assert told == [(0, 2, "v-chart.csv"), (1, 2, "v-chart.md")]

@@ -71,7 +71,7 @@ def documents(rig: Rig, args: argparse.Namespace, progress: Progress) -> dict[st
     wanted = DRAWN & set(args.format)
     symbols = SYMBOLS.get(args.symbols, "")
     sheets = draw(stage, args.only, symbols, args.paper or "") if wanted else []
-    texts = tables(stage) if not args.only or "chart" in args.only else {}
+    texts = tables(stage, args.only)
     title = f"{rig.label}, {rig.stage_label or rig.stage}"
     return pack(sheets, texts, stem(rig), args.format, title, progress.step)
 
