@@ -54,6 +54,11 @@ class Rule:
         return self.check.__doc__ or ""
 
     @property
+    def summary(self) -> str:
+        """The first paragraph of what it means, on one line."""
+        return " ".join(self.doc.strip().split("\n\n")[0].split())
+
+    @property
     def family(self) -> str:
         return self.code[0]
 

@@ -13,10 +13,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print code, severity, name and first line of every rule."""
+    """Print code, severity, name and meaning of every rule."""
     every = rules()
     width = max((len(rule.name) for rule in every), default=0)
     for rule in every:
-        head = rule.doc.strip().partition("\n")[0]
-        print(f"{rule.code:<5} {rule.severity:<8} {rule.name:<{width}}  {head}".rstrip())
+        print(f"{rule.code}  {rule.severity:<8} {rule.name:<{width}}  {rule.summary}".rstrip())
     return CLEAN

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from inspect import cleandoc
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -37,12 +38,11 @@ def _driver() -> dict[str, Any]:
 
 
 def _rule(rule: Rule) -> dict[str, Any]:
-    head, _, rest = rule.doc.strip().partition("\n")
     return {
         "id": rule.code,
         "name": rule.name,
-        "shortDescription": {"text": head or rule.name},
-        "fullDescription": {"text": rest.strip() or head or rule.name},
+        "shortDescription": {"text": rule.summary},
+        "fullDescription": {"text": cleandoc(rule.doc)},
         "defaultConfiguration": {"level": LEVELS[rule.severity]},
     }
 
