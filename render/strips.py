@@ -96,7 +96,7 @@ def _where(stage: Stage, landing: Landing, ref: Ref | None, sheet: int) -> str:
 def _grid(stage: Stage, found: Sequence[Strip]) -> Grid:
     """Column widths from the widest text each holds anywhere in the stage."""
     lines = [line for strip in found for line in strip.lines]
-    somewhere = {name: Ref(9, "C9") for name in stage.rig.devices}
+    somewhere = {name: Ref(99, "D9") for name in stage.rig.devices}
     rows = [_cells(stage, line, somewhere, 0).widths for line in lines] or [Cells().widths]
     terminal = max([width(line.terminal, T18, True) for line in lines], default=0) + 2 * PAD
     return Grid(terminal, tuple(map(max, zip(*rows, strict=True))))
