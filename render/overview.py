@@ -26,13 +26,15 @@ from .overview_look import PITCH, looks_of
 from .overview_parts import homes, parts
 from .wiring import Ref, place_label
 
+__all__ = ["dot", "homes", "sheets"]
+
 DOC = "Wiring diagram"
 HEADING = 9.0
 APART = 8.0
 """Between two diagrams of a sheet, mm."""
 LEGEND = (
-    "Circle: terminal, marked as on the device. Chain-line outline: a device on another sheet, with "
-    "its place, sheet and zone.",
+    "Circle: terminal, marked as on the device. Chain-line outline: a device shown elsewhere, "
+    "with its place, sheet and zone.",
     "Lines that cross are not joined. The terminal strips are the complete record.",
 )
 TOO_LARGE = "{} has more conductors than a sheet has room for: see the terminal strips."
@@ -100,8 +102,7 @@ class _Room:
         graph = graph_of(self.rig, shown)
         looks = looks_of(self.rig, graph, self.options.symbols, {})
         most = int(self.box.height // PITCH) - 1
-        lay = layout(graph, looks, most, orderers)
-        return lay if lay and lay.width <= self.box.width else None
+        return layout(graph, looks, most, self.box.width, orderers)
 
     def fits(self, shown: Shown) -> bool:
         """Whether these devices, and what they lead to, have room on one sheet."""

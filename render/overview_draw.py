@@ -10,7 +10,7 @@ from ..checks.colours import Colour
 from ..checks.trace import Stage
 from .canvas import Sheet
 from .colours import colour_of, swatches
-from .marks import BLACK, BUS, GREY, HAIR, MEDIUM, THICK, THIN, WHITE, Box, Pen, Point
+from .marks import BLACK, BUS, GREY, MEDIUM, THICK, THIN, WHITE, Box, Pen, Point
 from .metrics import T18, T25, extent, pitch, width
 from .overview_graph import Node
 from .overview_layout import Layout

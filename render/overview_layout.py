@@ -16,7 +16,7 @@ from .metrics import T18, width
 from .overview_graph import Graph, Pin
 from .overview_levels import levels, needed
 from .overview_look import PITCH, RISE, Look, widest
-from .overview_order import Link, Order, crossings, links, own_order
+from .overview_order import Link, Order, crossings, first_order, links, own_order
 from .overview_plan import LEFT, Item, Plan, Through, plan
 from .overview_rows import Landed, Rows, rows_of
 from .overview_tracks import Run, orderable, tracks
@@ -56,29 +56,36 @@ class _Grid:
 
 
 def layout(
-    graph: Graph, looks: Mapping[str, Look], most: int, orderers: tuple[Orderer, ...] = ()
+    graph: Graph,
+    looks: Mapping[str, Look],
+    most: int,
+    broad: float,
+    orderers: tuple[Orderer, ...] = (),
 ) -> Layout | None:
-    """The layout within ``most`` rows; None where the fullest column holds more.
+    """The layout within ``most`` rows and ``broad`` mm; None where there is none.
 
     ``orderers`` may offer better orders of the columns than our own; the one with the fewest
     crossings is taken, our own where they are level.
     """
-    room = {name: look.head(look.width) + look.body for name, look in looks.items()}
-    room = {name: max(room[name], _rows_at_most(graph, name)) for name in room}
+    room = {name: max(look.body, _rows_at_most(graph, name)) for name, look in looks.items()}
+    room = {name: rows + looks[name].head(looks[name].width) for name, rows in room.items()}
     planned = plan(graph, room, most)
     wide = [
         widest(looks, [n for n in graph.nodes if planned.column[n] == k])
         for k in range(planned.count)
     ]
+    if sum(wide) + sum(map(sum, _names(planned))) > broad:
+        return None
     heads = {name: looks[name].head(wide[planned.column[name]]) for name in graph.nodes}
     rows = rows_of(planned, heads, {name: looks[name].body for name in graph.nodes})
+    if needed(first_order(planned), rows) > most:
+        return None
     stretches = links(planned, rows)
     offers = [own_order(planned, stretches)]
     offers += filter(None, (orderer(planned, rows, stretches) for orderer in orderers))
-    order = min(offers, key=lambda offer: (needed(offer, rows) > most, crossings(offer, stretches)))
-    if needed(order, rows) > most:
-        return None
-    return _drawn(planned, looks, rows, levels(planned, order, rows, most), wide)
+    order = min(offers, key=lambda offer: crossings(offer, stretches))
+    found = _drawn(planned, looks, rows, levels(planned, order, rows, most), wide)
+    return found if found.width <= broad else None
 
 
 def _rows_at_most(graph: Graph, name: str) -> int:
@@ -157,13 +164,19 @@ def _shifts(planned: Plan, runs: list[list[Run]]) -> list[float]:
     return [*shift, 0.0]
 
 
-def _grid(planned: Plan, wide: list[float], taken: list[Mapping[str, int]]) -> _Grid:
-    """Columns and channels side by side; a channel has room for the names at both its sides."""
+def _names(planned: Plan) -> list[list[float]]:
+    """For each channel the room in mm that the names on its left and right side need."""
     names = [[0.0, 0.0] for _ in range(planned.count + 1)]
     for pin, ends in planned.graph.at.items():
         channel, face = planned.channel(pin), int(planned.side[pin] == LEFT)
         longest = max(width(wire, T18) for wire, _ in ends) + STUB
         names[channel][face] = max(names[channel][face], longest)
+    return names
+
+
+def _grid(planned: Plan, wide: list[float], taken: list[Mapping[str, int]]) -> _Grid:
+    """Columns and channels side by side; a channel has room for the names at both its sides."""
+    names = _names(planned)
     x, columns, starts = 0.0, [], []
     for channel, (before, after) in enumerate(names):
         count = max(taken[channel].values(), default=-1) + 1

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from .overview_graph import Pin
 from .overview_order import Order
@@ -66,7 +67,7 @@ def _wishes(plan: Plan, rows: Rows) -> dict[Item, list[Wish]]:
     found: dict[Item, list[Wish]] = {}
     for wire, chain in plan.chains.items():
         spots = [_spot(plan, rows, at, wire, "b" if i else "a") for i, at in enumerate(chain)]
-        for one, two in zip(spots, spots[1:], strict=False):
+        for one, two in pairwise(spots):
             passing = isinstance(one[1], Through) and isinstance(two[1], Through)
             for here, there in ((one, two), (two, one)):
                 wish = Wish(there[0], there[1], there[2] - here[2], PASSING if passing else PINNED)

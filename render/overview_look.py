@@ -51,9 +51,9 @@ class Look:
         if self.stencil is None:
             return Box(0, 0, 1.4 if self.bar else 0, 0)
         box, where = self.stencil.box, Placement(0, 0, self.turn)
-        corners = [where.point((x, y)) for x in (box.left, box.right) for y in (box.top, box.bottom)]
-        xs, ys = [p[0] for p in corners], [p[1] for p in corners]
-        return Box(min(xs), min(ys), max(xs), max(ys))
+        x0, y0 = where.point((box.left, box.top))
+        x1, y1 = where.point((box.right, box.bottom))
+        return Box(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
 
     @property
     def width(self) -> float:

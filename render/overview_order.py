@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left, insort
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from .overview_graph import Pin, joined_nodes
 from .overview_plan import Item, Plan, Through, item_of
@@ -16,7 +17,7 @@ from .overview_rows import Rows
 
 Order = tuple[tuple[Item, ...], ...]
 """For each column its things, top to bottom."""
-SWEEPS = 12
+SWEEPS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,7 @@ def links(plan: Plan, rows: Rows) -> list[Link]:
     found = []
     for wire, chain in plan.chains.items():
         stops = [station(at, wire, "b" if i else "a") for i, at in enumerate(chain)]
-        found += [Link(a, b) for a, b in zip(stops, stops[1:], strict=False)]
+        found += [Link(a, b) for a, b in pairwise(stops)]
     return found
 
 

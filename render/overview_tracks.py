@@ -17,7 +17,7 @@ TURNS = 40
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One wire in one channel: heights on the left and right side, two on one side if it returns."""
+    """One wire in one channel: its heights on the left and right, two on one side if it returns."""
 
     wire: str
     left: tuple[float, ...]
@@ -70,10 +70,8 @@ def _ranked(count: int, before: Sequence[tuple[int, int]]) -> list[int] | None:
 
 def orderable(runs: Sequence[Run]) -> bool:
     """Whether the runs' tracks can be put in an order that keeps all constraints."""
-    straight = {run.span[0] for run in runs if run.straight}
-    clash = any(y in straight for run in runs if not run.straight for y in run.left + run.right)
     bent = [run for run in runs if not run.straight]
-    return not clash and _ranked(len(bent), _before(bent)) is not None
+    return _ranked(len(bent), _before(bent)) is not None
 
 
 def tracks(runs: Sequence[Run]) -> Mapping[str, int]:
