@@ -10,7 +10,7 @@ import cmath
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 from ..dsl.model import Device, Mode, Rig
 from .book import Book, book
@@ -25,6 +25,7 @@ EARTH = "PE"
 SAME_VOLTAGE = 0.25
 
 
+@cache
 def wanted(terminal: str) -> str:
     """The role a terminal's name asks for: ``in-L`` L, ``out+`` +, ``N2`` N; "" for ``1``."""
     name = terminal
