@@ -10,10 +10,11 @@ from ..dsl.model import Rig
 from .canvas import Sheet
 from .chart_rows import Row, aligned, csv_text, markdown, rows
 from .colours import colour_of
-from .frame import area, blank, notes
+from .frame import area, blank
 from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THIN, Box, Pen
 from .metrics import T18, fit, width
 from .options import Options
+from .remarks import remark
 from .swatch import swatch
 from .wiring import conductor_id
 
@@ -88,7 +89,7 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
 def _sheet(rig: Rig, options: Options, edges: Sequence[float], page: Sequence[Row]) -> Sheet:
     span = f", {page[0].conductor} to {page[-1].conductor}" if page else ""
     sheet = blank(options.paper, TITLE + span, DOC)
-    room, legend = area(sheet), notes(sheet)
+    room = area(sheet)
     table = Box(room.left, room.top, room.right, room.top + HEAD + ROW * len(page))
     _heads(sheet, edges, table)
     for index, row in enumerate(page):
@@ -96,7 +97,7 @@ def _sheet(rig: Rig, options: Options, edges: Sequence[float], page: Sequence[Ro
     for x in edges[1:-1]:
         sheet.line([(x, table.top), (x, table.bottom)], Pen(HAIR, GREY))
     sheet.rect(table, Pen(MEDIUM))
-    sheet.paragraph(legend.left, legend.top + T18, LEGEND, T18, colour=GREY)
+    remark(sheet, LEGEND)
     return sheet
 
 

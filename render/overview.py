@@ -14,9 +14,9 @@ from functools import cached_property
 from ..checks.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
-from .frame import area, blank, notes, zone_of
-from .marks import BLUE, GREY, Box, Point
-from .metrics import T18, T25, T35, wrap
+from .frame import area, blank, zone_of
+from .marks import BLUE, Box, Point
+from .metrics import T25, T35
 from .options import Options
 from .overview_dot import dot_order, source
 from .overview_draw import draw
@@ -24,6 +24,7 @@ from .overview_graph import Pin, Shown, graph_of
 from .overview_layout import Layout, Orderer, layout
 from .overview_look import PITCH, looks_of
 from .overview_parts import homes, parts
+from .remarks import remark
 from .wiring import Ref, place_label
 
 __all__ = ["dot", "homes", "sheets"]
@@ -146,7 +147,5 @@ def _sheet(stage: Stage, options: Options, page: Page, refs: Mapping[Pin, str]) 
         draw(sheet, stage, replace(lay, looks=looks), origin)
     for index, line in enumerate(page.remarks, 1):
         sheet.text(whole.left, whole.top + index * HEADING + T25, line, T25)
-    legend = notes(sheet)
-    lines = [line for words in LEGEND for line in wrap(words, T18, legend.width)]
-    sheet.paragraph(legend.left, legend.top + T18, lines, T18, colour=GREY)
+    remark(sheet, LEGEND)
     return sheet

@@ -16,10 +16,11 @@ from ..checks.trace import Stage
 from .canvas import Sheet
 from .colours import colour_of
 from .ends import preparation
-from .frame import area, blank, notes, zone_of
+from .frame import area, blank, zone_of
 from .marks import BLACK, BLUE, GREY, HAIR, MEDIUM, PALE, THICK, THIN, Box, Pen
-from .metrics import T18, T25, fit, width, wrap
+from .metrics import T18, T25, fit, width
 from .options import Options
+from .remarks import remark
 from .strips_plan import HEAD, LOST, PANEL, ROW, Column, Line, Spot, Strip, flow, strips
 from .swatch import swatch
 from .wiring import Landing, Ref, conductor_id, landed, place_name, size_text
@@ -145,9 +146,7 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
         _Pencil(stage, drawn[slot.sheet], slot, grid, refs).column(column)
         _retitle(drawn[slot.sheet], column)
     for sheet in drawn.values():
-        room = notes(sheet)
-        lines = [line for part in LEGEND for line in wrap(part, T18, room.width)]
-        sheet.paragraph(room.left, room.top + T18, lines, T18, colour=GREY)
+        remark(sheet, LEGEND)
     return list(drawn.values())
 
 
