@@ -20,7 +20,7 @@ from ..bonding import (
 from ..findings import WARNING, Related
 from ..network import carries
 from ..registry import Hit, rule
-from ..trace import ModeView, Source, Stage
+from ..trace import BondPoint, ModeView, Source, Stage
 
 WORDS = {
     "inverter": ("bonds", "bonded", "separated"),
@@ -69,10 +69,8 @@ def no_bond(stage: Stage) -> Iterator[Hit]:
                 mode=view.name,
                 message=f"{source.name} feeds the rig and nothing joins its neutral to earth"
                 + _unbonded_because(source.device),
-                fix=f"join neutral and earth once at {source.name}: {_remedy(source.device)}",
-                why=(
-                    f"no bond is closed on the net of {source.name}.{_neutral_name(view, source)}",
-                ),
+                fix=_remedy(source.device),
+                why=(f"no bond is closed on what {_neutral_name(view, source)} reaches",),
             )
 
 
@@ -84,9 +82,11 @@ def _unbonded_because(device: Device) -> str:
 
 
 def _remedy(device: Device) -> str:
-    if device.kind == "inverter":
-        return "one with a bonding relay (`bonds`), or a `bond` conductor behind its own switch"
-    return "say `bonded` if it is so at the source, else fit a `bond` that is closed with it alone"
+    word = "bonds" if device.kind == "inverter" else "bonded"
+    return (
+        f"say `{word}` if {device.name} joins neutral and earth itself; else fit one `bond` at "
+        f"{device.name} that is closed while it feeds and open while another source does"
+    )
 
 
 def _neutral_name(view: ModeView, source: Source) -> str:
@@ -120,7 +120,6 @@ def two_bonds(stage: Stage) -> Iterator[Hit]:
                 continue
             owners = tuple(dict.fromkeys(point.owner for point in points))
             own = [name for name in owners if name != source.name]
-            neutrals = [bond_ends(view, source, point)[0] for point in points]
             yield Hit(
                 on=(*own, *(name for name in owners if name not in own)),
                 span=span_of(view, own[0] if own else source.name),
@@ -133,9 +132,20 @@ def two_bonds(stage: Stage) -> Iterator[Hit]:
                 f"{listed(own)} has to go"
                 if own
                 else "keep one of them",
-                why=way_between(view, neutrals[0], neutrals[-1]),
+                why=_loop(view, source, points),
                 related=tuple(Related(span_of(view, o), "joined here") for o in owners),
             )
+
+
+def _loop(view: ModeView, source: Source, points: list[BondPoint]) -> tuple[str, ...]:
+    """From the earth of one bond over the neutral to the earth of another."""
+    (n1, e1), (n2, e2) = (bond_ends(view, source, point) for point in points[:2])
+    say = view.wiring.say
+    return (
+        f"{say(e1)} -- {points[0].owner} (bond) -- {say(n1)}",
+        *way_between(view, n1, n2),
+        f"{say(n2)} -- {points[1].owner} (bond) -- {say(e2)}",
+    )
 
 
 @rule(
@@ -159,10 +169,11 @@ def bond_behind_residual_device(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         special = residual_pole(view)
         for source in ac_sources(view):
-            points = bonds_meant(view, source)
-            behind = passed(view.network, [source.nodes["N"]], special) if points else {}
-            for point in points:
-                neutral, _ = bond_ends(view, source, point)
+            start = source.nodes["N"]
+            neutrals = {p: bond_ends(view, source, p)[0] for p in bonds_meant(view, source)}
+            elsewhere = any(neutral != start for neutral in neutrals.values())
+            behind = passed(view.network, [start], special) if elsewhere else {}
+            for point, neutral in neutrals.items():
                 for device in sorted(behind.get(neutral, ())):
                     yield Hit(
                         on=(point.owner, device),
@@ -171,7 +182,7 @@ def bond_behind_residual_device(stage: Stage) -> Iterator[Hit]:
                         message=f"{point.owner} joins neutral to earth behind {device}: {device} "
                         f"does not see a fault to earth",
                         fix=f"move the neutral end of {point.owner} to the supply side of {device}",
-                        why=way_between(view, source.nodes["N"], neutral),
+                        why=way_between(view, start, neutral),
                         related=(Related(span_of(view, device), "residual-current device"),),
                     )
 

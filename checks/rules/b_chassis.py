@@ -196,6 +196,14 @@ def _loop(view: ModeView, net: int) -> tuple[str, ...]:
     return ()
 
 
+def _run(view: ModeView, owner: str) -> str:
+    """A conductor from terminal to terminal."""
+    conductor = view.wiring.rig.conductors.get(owner)
+    if conductor is None:
+        return f"inside {owner}"
+    return f"{conductor.a.name} -- {owner} -- {conductor.b.name}"
+
+
 def _unjoined(view: ModeView, source: Source, earths: list[str]) -> Hit:
     return Hit(
         on=(source.name, earths[0]),
@@ -229,6 +237,6 @@ def _joints(view: ModeView, source: str, owners: list[str], loop: tuple[str, ...
         value=float(len(owners)),
         limit=1.0,
         fix=f"keep one, at the negative bar, and take {listed(owners[1:])} out",
-        why=loop,
+        why=loop or tuple(_run(view, owner) for owner in owners),
         related=tuple(Related(span_of(view, owner), "joined here") for owner in owners[:-1]),
     )

@@ -193,19 +193,26 @@ def earth_through_plug(stage: Stage) -> Iterator[Hit]:
             continue
         found: dict[tuple[str, ...], list[str]] = {}
         for source in ac_sources(view):
-            lines = passed(view.network, [source.nodes[role] for role in source.lines], _plug)
             earth = passed(view.network, _own_earths(view, source), _plug)
-            for device, terminal, sources in exposed(view):
-                node = view.wiring.node(device.name, terminal)
-                if source.name not in sources or node not in earth:
-                    continue
+            plugged = [
+                (device, passes)
+                for device, terminal, sources in exposed(view)
+                if (passes := earth.get(view.wiring.node(device.name, terminal)))
+                and source.name in sources
+            ]
+            lines = _line_plugs(view, source) if plugged else {}
+            for device, passes in plugged:
                 nodes = (view.wiring.node(device.name, t.name) for t in device.terminals)
                 also = frozenset[str]().union(*(lines[n] for n in nodes if n in lines))
-                plugs = tuple(sorted(earth[node] - also))
-                if plugs:
-                    found.setdefault(plugs, []).append(device.name)
+                if passes - also:
+                    found.setdefault(tuple(sorted(passes - also)), []).append(device.name)
         for plugs, devices in found.items():
             yield _plugged(view, plugs, devices)
+
+
+def _line_plugs(view: ModeView, source: Source) -> dict[int, frozenset[str]]:
+    """The plugs a source's lines pass on their way to every node."""
+    return passed(view.network, [source.nodes[role] for role in source.lines], _plug)
 
 
 def _own_earths(view: ModeView, source: Source) -> list[int]:

@@ -75,21 +75,22 @@ def _joined(view: ModeView, source: Source, net: int) -> Iterator[Hit]:
 
 
 def _is_strap(view: ModeView, owner: str) -> bool:
-    """Whether a conductor runs between bars, earths and sources, as a bond would."""
-    acts = [view.wiring.kinds[name].acts for name in ends_of(view, owner)]
-    return bool(acts) and not {"load", "outlet"} & set(acts)
+    """Whether a conductor runs between bars, earths, inlets and sources, as a bond would."""
+    kinds = [view.wiring.kinds[name] for name in ends_of(view, owner)]
+    return bool(kinds) and all(k.acts != "load" and k.name != "socket" for k in kinds)
 
 
 def _how_to_part(view: ModeView, owner: str) -> str:
     conductor = conductor_of(view, owner)
     if conductor is None:
         return f"part neutral and earth in {owner}"
-    asked = {wanted(conductor.a.terminal), wanted(conductor.b.terminal)}
-    if EARTH in asked:
-        return f"move {owner} ({conductor.a.name} to {conductor.b.name}) to an earth terminal"
-    if "N" in asked:
-        return f"move {owner} ({conductor.a.name} to {conductor.b.name}) to a neutral terminal"
-    return f"take {owner} out, or write it as the one `bond` if the system has no other"
+    if conductor.cable is None:
+        return f"take {owner} out, or write it as the one `bond` if the system has no other"
+    asked = {wanted(end.terminal): end.name for end in (conductor.a, conductor.b)}
+    other = next((name for role, name in asked.items() if role not in ("N", EARTH)), "")
+    if not other or not {"N", EARTH} & asked.keys():
+        return f"land both ends of {owner} on neutral, or both on earth"
+    return f"move {owner} from {other} to {'an earth' if EARTH in asked else 'a neutral'} terminal"
 
 
 def _loop(view: ModeView, source: Source, net: int) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from ..bonding import (
     User,
@@ -21,10 +21,11 @@ from ..network import POLE
 from ..registry import Hit, rule
 from ..trace import LINES, ModeView, Stage
 
+Live = tuple[User, tuple[str, ...]]
 Astray = tuple[User, tuple[str, ...], tuple[str, ...]]
 
 
-def _live_users(view: ModeView) -> Iterator[tuple[User, tuple[str, ...]]]:
+def _live_users(view: ModeView) -> Iterator[Live]:
     """Users with a live line: (user, the sources of their lines)."""
     for user in users(view):
         names = line_sources(view, user.name, user.lines)
@@ -55,10 +56,11 @@ def neutral_lost(stage: Stage) -> Iterator[Hit]:
     neutral core not landed; a neutral pole open in one mode.
     Does not: line and neutral moved together; a load on two lines alone, its neutral not used.
     """
-    told = {user.name for view in stage.modes for user, _, _ in _astray(view)}
+    live = {view.name: list(_live_users(view)) for view in stage.modes}
+    told = {u.name for view in stage.modes for u, _, _ in _astray(view, live[view.name])}
     for view in stage.modes:
         lost: dict[int, list[User]] = {}
-        for user, _ in _live_users(view):
+        for user, _ in live[view.name]:
             if user.name in told:
                 continue  # the same neutral, seen in another mode to return to another source
             net = _net_of_neutral(view, user)
@@ -120,7 +122,7 @@ def neutral_of_another_source(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         found: dict[tuple[int, int], list[Astray]] = {}
         circuits: list[int] = []
-        for user, lines, returns in _astray(view):
+        for user, lines, returns in _astray(view, _live_users(view)):
             network = view.network
             circuits = circuits or network.groups(e for e in network.edges if e.kind != POLE)
             ends = (view.wiring.node(user.name, t) for t in (user.lines[0], user.neutral))
@@ -130,9 +132,9 @@ def neutral_of_another_source(stage: Stage) -> Iterator[Hit]:
             yield _crossed(view, group)
 
 
-def _astray(view: ModeView) -> Iterator[Astray]:
+def _astray(view: ModeView, live: Iterable[Live]) -> Iterator[Astray]:
     """Users whose neutral is that of other sources than their lines."""
-    for user, lines in _live_users(view):
+    for user, lines in live:
         returns = tuple(n for n, r in view.roles_at(user.name, user.neutral) if r == "N")
         if returns and not set(returns) & set(lines):
             yield user, lines, returns

@@ -129,18 +129,23 @@ def _mismatch(
 ) -> Hit:
     user = group[0]
     wires = wire_names(view, user.name, user.neutral)
-    parts = [f"the line passes {listed(ahead)}"] if ahead else []
-    parts += [f"the neutral passes {listed(behind)}"] if behind else []
-    words = " and ".join(parts) + (" alone" if len(parts) == 1 else "")
     return Hit(
         on=(*ahead, *behind, user.name, *wires),
         span=span_of(view, wires[0] if wires else user.name),
         mode=view.name,
-        message=f"{listed(u.name for u in group)}: {words}",
+        message=f"{listed(u.name for u in group)}: {_in_words(ahead, behind)}",
         fix=_remedy(view, ahead, behind),
         why=way_between(view, source.nodes["N"], view.wiring.node(user.name, user.neutral)),
         related=tuple(Related(span_of(view, n), "residual-current device") for n in ahead + behind),
     )
+
+
+def _in_words(ahead: tuple[str, ...], behind: tuple[str, ...]) -> str:
+    if not behind:
+        return f"the line passes through {listed(ahead)}, and the neutral past it"
+    if not ahead:
+        return f"the neutral passes through {listed(behind)}, and the line past it"
+    return f"the line passes through {listed(ahead)}, the neutral through {listed(behind)}"
 
 
 def _remedy(view: ModeView, ahead: tuple[str, ...], behind: tuple[str, ...]) -> str:

@@ -39,15 +39,26 @@ def earth_as_neutral(stage: Stage) -> Iterator[Hit]:
     Does not: every return on the neutral or negative bar, the chassis tied to it once.
     """
     for view in stage.modes:
-        reach = earth_reach(view)
+        suspects = _returns_in_earth(view)
+        if not suspects:
+            continue
         starts = [s.nodes[s.grounded] for s in view.live.values()]
         through = passed(view.network, starts, _touching_earth(view))
-        for device in view.wiring.rig.devices.values():
-            for terminal in _returns(view, device):
-                node = view.wiring.node(device.name, terminal)
-                astray = node not in through or bool(through[node])
-                if view.net[node] in reach and astray:
-                    yield _returned(view, device, terminal)
+        for device, terminal in suspects:
+            node = view.wiring.node(device.name, terminal)
+            if node not in through or through[node]:
+                yield _returned(view, device, terminal)
+
+
+def _returns_in_earth(view: ModeView) -> list[tuple[Device, str]]:
+    """Return terminals that are joined to earth, on purpose or not: (device, terminal)."""
+    reach, node = earth_reach(view), view.wiring.node
+    return [
+        (device, terminal)
+        for device in view.wiring.rig.devices.values()
+        for terminal in _returns(view, device)
+        if view.net[node(device.name, terminal)] in reach
+    ]
 
 
 def _touching_earth(view: ModeView) -> Callable[[Edge], bool]:
