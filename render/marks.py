@@ -29,6 +29,7 @@ DASHES: Mapping[str, tuple[float, ...]] = {
     "fine": (3, 2),
     "dotted": (0.5, 3),
     "chain": (24, 3, 0.5, 3),
+    "fine-chain": (8, 2, 0.5, 2),
 }
 
 

@@ -57,7 +57,7 @@ class Recorder:
 
 
 def _pen(colour: str, dash: str, width: float) -> Pen:
-    named = {"-": "solid", "--": "fine", ":": "dotted", "-.": "chain"}
+    named = {"-": "solid", "--": "fine", ":": "dotted", "-.": "fine-chain"}
     return Pen(width, BLACK if colour == "black" else colour, named.get(dash, "solid"))
 
 

@@ -1,7 +1,7 @@
 """Files of a set of drawings, written whole or not at all.
 
-``pack`` makes every file in memory; ``write`` puts them beside the folder first and moves them in
-when all are there.  A run that is interrupted, or runs out of space, leaves the earlier files as
+``pack`` makes every file in memory; ``write`` puts them into a hidden folder first and moves them
+in when all are there.  A run that is interrupted, or runs out of space, leaves the earlier files as
 they were.  Files that an earlier run of the same stage left and this one no longer makes are
 removed after that, of the formats written now only.
 """
@@ -71,18 +71,21 @@ def pack(
 
 def write(files: Mapping[str, bytes], folder: Path, stem: str) -> list[Path]:
     """Write all files into the folder, or none; returns their paths.  OSError if it cannot."""
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    waiting = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    fresh = not folder.exists()
+    folder.mkdir(parents=True, exist_ok=True)
+    # Inside the folder: writable if the folder is, and on the same disk.
+    waiting = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=folder))
     try:
         new, old = waiting / "new", waiting / "old"
         for part in (new, old):
             part.mkdir()
         for name, data in files.items():
             (new / name).write_bytes(data)
-        folder.mkdir(exist_ok=True)
         _exchange(folder, new, old, files, _stale(folder, stem, files))
     finally:
         shutil.rmtree(waiting, ignore_errors=True)
+        if fresh and not any(folder.iterdir()):
+            folder.rmdir()
     return [folder / name for name in files]
 
 

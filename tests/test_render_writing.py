@@ -74,6 +74,12 @@ def test_an_error_while_drawing_touches_no_file(tmp_path: Path) -> None:
     assert contents(tmp_path) == OLD
 
 
+def test_a_first_run_that_fails_leaves_no_folder(tmp_path: Path) -> None:
+    with pytest.raises(OSError):
+        write({"no/such/folder.svg": b"new"}, tmp_path / "sheets", "van-base")
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_pack_names_files_by_sheet_and_makes_only_what_is_asked() -> None:
     sheet = blank("A4", "Van", "Wiring chart")
     sheet.number = 7
