@@ -24,7 +24,7 @@ from .single_line_graph import Run, one_line
 from .single_line_layout import Room, pieces
 from .single_line_look import REFERENCE_X, Look
 from .single_line_pack import Page, pack
-from .single_line_parts import Bar, Open, Piece, Wire
+from .single_line_parts import Bar, Link, Open, Piece, Wire
 from .single_line_plan import Plan
 from .single_line_roles import roles
 from .single_line_route import route, streets
@@ -59,6 +59,7 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     for sheet, page in zip(drawn, pages, strict=True):
         draw(sheet, look, [part for piece in page.pieces for part in piece.parts])
     _join(drawn, pages, look, options)
+    _continue(drawn, pages, options)
     return drawn
 
 
@@ -157,6 +158,24 @@ def _refer(
 def _place(drawn: Sequence[Sheet], end: _End, options: Options) -> str:
     zone = zone_of(drawn[end.page], end.end.x, end.end.y)
     return f"{options.first + end.page}/{zone}"
+
+
+def _continue(drawn: Sequence[Sheet], pages: Sequence[Page], options: Options) -> None:
+    """At each break of a bar: where it goes on, and what it continues."""
+    links = [
+        (index, part) for index, page in enumerate(pages) for piece in page.pieces
+        for part in piece.parts if isinstance(part, Link)
+    ]
+    at = {(link.node, link.index, link.outward): (page, link) for page, link in links}
+    for page, link in links:
+        step = 1 if link.outward else -1
+        far, other = at[(link.node, link.index + step, not link.outward)]
+        place = f"{options.first + far}/{zone_of(drawn[far], other.x, other.y)}"
+        with drawn[page].group(f"dev-{link.node}", "device bus reference", title=place):
+            if link.outward:
+                drawn[page].text(link.x + 1.8, link.y - 1.0, f"to {place}", T18, level="middle")
+            else:
+                drawn[page].text(link.x, link.y + T18, f"continued from {place}", T18)
 
 
 def _reference(sheet: Sheet, end: Open, words: str, place: str) -> None:

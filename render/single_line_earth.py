@@ -173,7 +173,8 @@ def _draw(
 
 def _heading(stage: Stage, look: Look, system: System) -> tuple[str, ...]:
     wide = _width(system) - 8
-    about = ", ".join(dict.fromkeys(look.source_system(s) for s in system.sources))
+    made = dict.fromkeys(look.source_system(source) for source in system.sources)
+    about = ", ".join(word for word in made if word.endswith("DC") == (system.pole == "-"))
     name = "N" if system.pole == "N" else "−"
     lines = [f"of {', '.join(system.sources)}", about]
     lines += [f"bars {', '.join(system.bars)}"] if system.bars else []
@@ -297,7 +298,7 @@ def _lone(piece: Piece, look: Look, name: str, x: float, y: float) -> None:
 def legend(look: Look, names: Mapping[str, str], most: float) -> list[Piece]:
     """The symbols used and what they mean, in one to four columns: the first that fits is taken."""
     used = [name for name in names if name in look.used]
-    shapes = [_legend(look, names, used, across) for across in (1, 2, 3, 4, 6)]
+    shapes = [_legend(look, names, used, across) for across in (1, 2, 3, 4, 5, 6)]
     return [shape for shape in shapes if shape.box.width <= most]
 
 

@@ -15,11 +15,14 @@ from .metrics import T18, wrap
 from .single_line_graph import Run
 from .single_line_look import Look
 from .single_line_parts import (
+    CONTINUED,
     GAP,
+    LINK,
     REFERENCE,
     Bar,
     Dot,
     Label,
+    Link,
     Open,
     Piece,
     Point,
@@ -68,21 +71,29 @@ class _Above:
 def pieces(look: Look, room: Room) -> tuple[Plan, list[Piece]]:
     """All pieces of a rig's diagram; trees too large for the room are cut into several."""
     cut: frozenset[str] = frozenset()
+    wide: frozenset[str] = frozenset()
     for _ in range(ROUNDS):
-        drawn = plan(look.graph, cut)
+        drawn = plan(look.graph, cut, wide)
         build = _Build(drawn, look, room)
         found = [piece for root in drawn.roots for piece in build.pieces(root)]
-        more = build.too_large
-        if not more - cut:
+        if build.too_large <= cut and build.too_wide <= wide:
             break
-        cut |= more
+        wide |= build.too_wide
+        if build.too_wide <= drawn_heads(drawn):
+            cut |= build.too_large
     return drawn, found
+
+
+def drawn_heads(drawn: Plan) -> frozenset[str]:
+    """The heads of a plan as a set."""
+    return frozenset(drawn.heads)
 
 
 class _Build:
     def __init__(self, drawn: Plan, look: Look, room: Room) -> None:
         self.plan, self.look, self.room = drawn, look, room
         self.too_large: set[str] = set()
+        self.too_wide: set[str] = set()
 
     def pieces(self, head: str) -> list[Piece]:
         if self.plan.graph.nodes[head].bar:
@@ -179,13 +190,13 @@ class _Build:
         if not runs:
             return
         tree = lay(self.plan, self.look, head)
-        most = max(1, int((self.room.width - 2 * BAR_END - 16) // tree.pitch))
+        most = max(1, int((self.room.width - 2 * BAR_END - LINK) // tree.pitch))
         group: list[Run] = []
         used = 0
         for run in runs:
             mine = 1 if run in self.plan.open_outs[head] else self.plan.columns(run.b)
             if mine > most:
-                self.too_large.add(self._cut_in(run.b))
+                self.too_wide.add(self._cut_in(run.b))
             if group and used + mine > most:
                 yield tuple(group)
                 group, used = [], 0
@@ -211,6 +222,7 @@ class _Build:
         bottom = row.box.bottom if row.rooms else 0.0
         lines = self._title(head, index)
         width, high = text_size(lines, True)
+        high += GAP if index else 0.0
         y = bottom + high + 2 * GAP if axes else high + 2 * GAP
         tree = lay(self.plan, self.look, head, group, y) if group else None
         self._fits(tree, bottom)
@@ -221,11 +233,15 @@ class _Build:
         right = max(right, last, start + width - BAR_END)
         left = min(left, 0.0, start) - BAR_END
         bar = Bar(head, left, right + BAR_END, y, index, index + 1 < count)
-        tail = 16.0 if bar.more else 0.0
-        piece.add(bar, Box(bar.x, y - 0.8, bar.right + tail, y + 0.8))
+        piece.add(bar, Box(bar.x, y - 0.8, bar.right, y + 0.8))
+        top = y - high - GAP - 0.7
+        if index:
+            piece.add(Label(head, start, top, lines[:1], True))
+            piece.add(Link(head, index, start, top + text_size(lines[:1], True)[1] + GAP, False))
+        else:
+            piece.add(Label(head, start, top, lines, True))
         if bar.more:
-            piece.rooms.append(Box(bar.right, y - 3, bar.right + tail, y + 3))
-        piece.add(Label(head, start, y - high - GAP - 0.7, lines, True))
+            piece.add(Link(head, index, bar.right, y, True))
         for column, x in axes:
             piece.add(Wire(column.run, ((x, column.y), (x, y))))
             piece.add(Dot(x, y, ON_BAR))
@@ -238,7 +254,7 @@ class _Build:
     def _title(self, head: str, index: int) -> tuple[str, ...]:
         name, *rest = self.look.node_lines(head)
         if index:
-            return (f"{name}", "continued from 88/H88")
+            return (name, CONTINUED)
         return (name, *(part for line in rest for part in wrap(line, T18, WIDE)))
 
     def _title_x(self, axes: Sequence[float], width: float) -> float:
@@ -252,9 +268,12 @@ class _Build:
 
     def _fits(self, tree: Tree | None, above: float) -> None:
         """Marks the nodes to cut a tree at that is too high for a sheet."""
-        if tree is None or max(tree.bottoms.values()) <= self.room.height:
+        if tree is None:
             return
         head = tree.piece.name
+        if tree.columns * tree.pitch > self.room.width and not self.plan.graph.nodes[head].bar:
+            self.too_wide.add(self._cut_in(head))
+            return
         for key, bottom in tree.bottoms.items():
             if bottom > self.room.height and self.plan.head_of.get(key) == head:
                 self.too_large.add(self._cut_above(tree, key) or head)

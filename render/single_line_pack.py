@@ -43,11 +43,17 @@ class Page:
 def pack(pieces: Sequence[Sequence[Piece]], area: Box) -> list[Page]:
     """All pieces on as few sheets as their order allows; every piece must fit one by itself.
 
-    Each comes as a choice of shapes, of which the first that fits is taken.
+    Each comes as a choice of shapes, of which the first that fits is taken.  The stretches of a
+    bar never turn back to an earlier sheet.
     """
     pages: list[Page] = []
+    reached: dict[str, int] = {}
     for shapes in pieces:
-        if any(_settle(page, shape) for page in pages for shape in shapes):
+        name = shapes[0].name
+        tries = range(reached.get(name, 0), len(pages))
+        at = next((i for i in tries for s in shapes if _settle(pages[i], s)), len(pages))
+        reached[name] = at
+        if at < len(pages):
             continue
         page = Page(area)
         pages.append(page)

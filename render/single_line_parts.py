@@ -17,6 +17,8 @@ from .single_line_graph import Run
 Point: TypeAlias = tuple[float, float]
 Options: TypeAlias = tuple[tuple[str, object], ...]
 REFERENCE = 9.0  # height kept for a reference at an open end
+LINK = 16.0  # width kept at the end of a bar for where it goes on
+CONTINUED = "continued from 88/H88"
 GAP = 1.3  # between a text and whatever is next to it: more than the audit's 1 mm
 
 
@@ -105,6 +107,24 @@ class Open:
 
 
 @dataclass(frozen=True, slots=True)
+class Link:
+    """Where one stretch of a bar goes on: behind the end of stretch ``index``, or at the head
+    of it what it continues."""
+
+    node: str
+    index: int
+    x: float
+    y: float
+    outward: bool
+
+    @property
+    def room(self) -> Box:
+        if self.outward:
+            return Box(self.x, self.y - 3, self.x + LINK, self.y)
+        return Box(self.x, self.y, self.x + text_size((CONTINUED,), False)[0], self.y + T18 + 0.5)
+
+
+@dataclass(frozen=True, slots=True)
 class Glyph:
     """A symbol that is no node of the power path: of the legend, of the earth, a joint."""
 
@@ -134,7 +154,7 @@ class Rail:
     y: float
 
 
-Part: TypeAlias = Sign | Label | Wire | Bar | Tally | Dot | Open | Glyph | Plain | Rail
+Part: TypeAlias = Sign | Label | Wire | Bar | Tally | Dot | Open | Link | Glyph | Plain | Rail
 
 
 def text_size(lines: Sequence[str], bold: bool) -> tuple[float, float]:
@@ -169,7 +189,7 @@ class Piece:
         self.rooms.extend(rooms)
         if isinstance(part, Label):
             self.rooms.append(part.box)
-        elif isinstance(part, Open):
+        elif isinstance(part, Open | Link):
             self.rooms.append(part.room)
         elif isinstance(part, Wire | Plain):
             self.rooms += [_thin(a, b) for a, b in zip(part.points, part.points[1:], strict=False)]

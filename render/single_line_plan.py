@@ -46,9 +46,15 @@ class Plan:
         return max(1, own + len(self.open_outs[key]))
 
 
-def plan(graph: OneLine, cut: frozenset[str] = frozenset()) -> Plan:
-    """Cuts the one-line view into trees; nodes in ``cut`` are heads whatever feeds them."""
-    heads = _heads(graph, cut)
+def plan(
+    graph: OneLine, cut: frozenset[str] = frozenset(), wide: frozenset[str] = frozenset()
+) -> Plan:
+    """Cuts the one-line view into trees; nodes in ``cut`` and ``wide`` are heads.
+
+    Nothing stands above a head in ``cut`` (it would be too high for a sheet); one in ``wide`` is
+    a bar that asks for several stretches, under whatever feeds it.
+    """
+    heads = _heads(graph, cut | wide)
     head_of, children = _trees(graph, heads)
     open_outs = {
         key: tuple(r for r in graph.outs[key] if r not in children[key]) for key in graph.nodes

@@ -37,7 +37,7 @@ TEXT_X = 5.0  # from a column's axis to its texts
 LEFT = 4.5  # from a column's axis to the left edge of its symbols
 BYPASS = 7.0  # left of the axis: the line past a load to the next one
 NARROW, WIDE = (15.0, 25.0), 48.0  # widths at which texts wrap
-LEAD = 1.9
+LEAD, BAR_LEAD = 1.35, 0.6  # above and below a run's texts; more just below a bar
 BAR_END = 4.0
 LEAST_PITCH = 25.0
 ROWS = 2  # rows of what hangs on a bar that stand at one height
@@ -222,13 +222,17 @@ class _Layout:
         nodes: dict[tuple[str, int, str], float] = {}
         for cell in self.cells:
             if cell.run is not None:
-                high = run_height(self.look, cell.run, cell.run_lines)
+                high = run_height(self.look, cell.run, cell.run_lines) + self._bar_lead(cell)
                 runs[_run_row(cell)] = max(runs.get(_run_row(cell), 0.0), high)
             nodes[cell.row] = max(nodes.get(cell.row, 0.0), self._node_height(cell, head))
         for cell in self.cells:
             cell.top = cell.parent.bottom if cell.parent else top
             cell.middle = cell.top + runs.get(_run_row(cell), 0.0)
             cell.bottom = cell.middle + nodes[cell.row]
+
+    def _bar_lead(self, cell: _Cell) -> float:
+        below = cell.parent is not None and self.plan.graph.nodes[cell.parent.key].bar
+        return BAR_LEAD if below else 0.0
 
     def _node_height(self, cell: _Cell, head: str) -> float:
         if cell.open_end:
@@ -256,7 +260,7 @@ class _Layout:
     def _draw_run(self, piece: Piece, cell: _Cell, x: float, top: float, bottom: float) -> None:
         assert cell.run is not None
         piece.add(Wire(cell.run, ((x, top), (x, bottom))))
-        middle = (top + bottom) / 2
+        middle = (top + self._bar_lead(cell) + bottom) / 2
         _, high = text_size(cell.run_lines, False)
         piece.add(Tally(cell.run, x, middle), tally_room(self.look, cell.run, x, middle))
         piece.add(Label(cell.run.key, x + TEXT_X, middle - high / 2, cell.run_lines))
