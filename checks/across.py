@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
+from operator import is_not
 
 from ..dsl.model import Device
 from .network import WIRE, Edge, Groups
-from .trace import GROUNDED, UNGROUNDED, ModeView, wanted
+from .trace import GROUNDED, SAME_VOLTAGE, UNGROUNDED, ModeView, Source, wanted
 
 
 def island(view: ModeView) -> dict[int, int]:
@@ -52,6 +55,17 @@ def _stated(view: ModeView, systems: dict[int, int], system: int) -> bool:
         for source in view.live.values()
         if source.dc and systems[view.net[source.nodes["+"]]] == system
     )
+
+
+def dc_conflicts(view: ModeView) -> Iterator[tuple[Source, float]]:
+    """Direct-current sources whose own voltage is not what the others put across them."""
+    for source in view.live.values():
+        if not source.dc or source.volts is None:
+            continue
+        plus, minus = (view.net[source.nodes[role]] for role in "+-")
+        volts = view.potential[plus] - view.potential[minus]
+        if abs(volts - source.volts) > SAME_VOLTAGE * source.volts:
+            yield source, volts
 
 
 def shorted(view: ModeView, node: int) -> bool:
@@ -100,3 +114,33 @@ def crossing(view: ModeView, node: int) -> Crossing | None:
                 told = view.network.tell(way[: at + 1])
                 return Crossing(last.owner, view.wiring.rig.devices[device], step, role, told)
     return None
+
+
+def names_on(view: ModeView, nodes: Iterable[int]) -> frozenset[str]:
+    """The devices and conductors on the nets of these nodes."""
+    nets = {view.net[node] for node in nodes}
+    devices = (name for node, (name, _) in enumerate(view.wiring.names) if view.net[node] in nets)
+    wires = (edge.owner for edge in view.network.edges if view.net[edge.a] in nets)
+    return frozenset((*devices, *wires))
+
+
+def culprits(
+    view: ModeView, way: list[tuple[int, Edge | None]], one: Iterable[str], two: Iterable[str]
+) -> tuple[str, ...]:
+    """The conductors on a way that most likely join what should be apart.
+
+    ``one`` and ``two`` are the roles at its two ends.  Taking the culprit out leaves the terminals
+    named for each on their own side: the fewer stand on the wrong one, the likelier.
+    """
+    one, two = frozenset(one), frozenset(two)
+    score: dict[str, int] = {}
+    whole = set(view.network.walk([way[0][0]]))
+    for _, edge in way:
+        if edge is not None and edge.kind == WIRE:
+            near = set(view.network.walk([way[0][0]], partial(is_not, edge)))
+            score[edge.owner] = sum(
+                wanted(view.wiring.names[node][1]) in (two if node in near else one)
+                for node in whole
+            )
+    best = min(score.values(), default=0)
+    return tuple(name for name, wrong in score.items() if wrong == best)

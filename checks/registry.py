@@ -16,7 +16,11 @@ from .trace import Stage
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """What a rule found in one mode (``mode`` "" where modes do not matter); see Finding."""
+    """What a rule found in one mode (``mode`` "" where modes do not matter); see Finding.
+
+    ``upsets`` names everything whose traced role means nothing in that mode because of this (a
+    short circuit makes every pole one): what other rules find on it there follows, and is not told.
+    """
 
     on: tuple[str, ...]
     span: Span
@@ -30,6 +34,7 @@ class Hit:
     related: tuple[Related, ...] = ()
     clause: str = ""
     severity: str = ""
+    upsets: frozenset[str] = frozenset()
 
 
 Check = Callable[[Stage], Iterable[Hit]]
@@ -40,6 +45,8 @@ class Rule:
     """A rule: code (family and number), readable name, severity, clause by book, its check.
 
     ``yields_to``: codes whose findings on the same names are the cause of this one's.
+    ``spoils``: while it holds in a mode (a short circuit, two sources in parallel), currents and
+    roles of that mode mean nothing, and other families' findings of that mode alone wait.
     """
 
     code: str
@@ -47,6 +54,7 @@ class Rule:
     severity: str
     clauses: Mapping[str, str]
     yields_to: tuple[str, ...]
+    spoils: bool
     check: Check = field(repr=False)
 
     @property
@@ -76,13 +84,14 @@ def rule(
     severity: str = ERROR,
     clauses: Mapping[str, str] | None = None,
     yields_to: tuple[str, ...] = (),
+    spoils: bool = False,
 ) -> Callable[[Check], Check]:
     """Register a check under its code; raises ValueError where a code or a name is taken."""
 
     def register(check: Check) -> Check:
         if code in _RULES or any(r.name == name for r in _RULES.values()):
             raise ValueError(f"rule {code} {name} is registered twice")
-        _RULES[code] = Rule(code, name, severity, clauses or {}, yields_to, check)
+        _RULES[code] = Rule(code, name, severity, clauses or {}, yields_to, spoils, check)
         return check
 
     return register

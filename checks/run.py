@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ..dsl.model import Accept, Rig
@@ -12,6 +12,7 @@ from .trace import Stage, analyse
 
 CRASHED = "X01"
 UNMATCHED = "D10"
+WAITING = "other findings of these modes wait until this is mended"
 
 
 def check_rigs(rigs: Sequence[Rig]) -> Report:
@@ -34,14 +35,20 @@ def check_rigs(rigs: Sequence[Rig]) -> Report:
 def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
     """All findings of one stage, before any ``accept``."""
     merged: dict[tuple[object, ...], Finding] = {}
+    upset: dict[str, set[str]] = {}
+    causes: set[tuple[object, ...]] = set()
     by_code = {rule.code: rule for rule in table}
     for rule in by_code.values():
         for hit in _hits(rule, stage):
             finding = _finding(rule, hit, stage)
             key = (finding.rule, finding.on, finding.span)
             merged[key] = _merge(merged[key], finding) if key in merged else finding
-    findings = list(merged.values())
-    return [f for f in findings if not _follows(f, findings, by_code)]
+            if hit.upsets:
+                causes.add(key)
+                upset.setdefault(hit.mode, set()).update(hit.upsets)
+    findings = [f for key, f in merged.items() if key in causes or not _is_upset(f, upset)]
+    findings = [f for f in findings if not _follows(f, findings, by_code)]
+    return _without_spoiled(findings, by_code)
 
 
 def _hits(rule: Rule, stage: Stage) -> Iterator[Hit]:
@@ -97,6 +104,28 @@ def _follows(finding: Finding, findings: list[Finding], table: dict[str, Rule]) 
         and (not modes or not cause.modes or modes & set(cause.modes))
         for cause in findings
     )
+
+
+def _is_upset(finding: Finding, upset: Mapping[str, set[str]]) -> bool:
+    """Whether in all its modes a graver finding makes what it is about mean nothing."""
+    return bool(finding.modes) and all(
+        upset.get(mode, set()) & set(finding.on) for mode in finding.modes
+    )
+
+
+def _without_spoiled(findings: list[Finding], table: dict[str, Rule]) -> list[Finding]:
+    """Leave out what a short circuit or a paralleled source brings about in its modes, and say
+    on its own finding that the others of those modes wait."""
+    causes = [f for f in findings if f.rule in table and table[f.rule].spoils]
+    spoiled = {mode for cause in causes for mode in cause.modes}
+    kept = []
+    for finding in findings:
+        if finding in causes:
+            finding = replace(finding, why=(*finding.why, WAITING))
+        elif finding.rule[0] in "PBS" and finding.modes and set(finding.modes) <= spoiled:
+            continue
+        kept.append(finding)
+    return kept
 
 
 def _also(finding: Finding, stage: str) -> Finding:

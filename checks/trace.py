@@ -229,14 +229,11 @@ class ModeView:
 
     def _islands(self) -> Iterator[dict[int, float]]:
         steps: dict[int, list[tuple[int, float]]] = {}
-        for source in self.live.values():
-            if source.dc:
-                plus, minus = self.net[source.nodes["+"]], self.net[source.nodes["-"]]
-                volts = 12.0 if source.volts is None else source.volts
-                weak = source.volts is None or source.converter or source.device.kind == "solar"
-                at = len if weak else (lambda rows: 0)
-                steps.setdefault(plus, []).insert(at(steps.get(plus, [])), (minus, -volts))
-                steps.setdefault(minus, []).insert(at(steps.get(minus, [])), (plus, volts))
+        for source in sorted((s for s in self.live.values() if s.dc), key=_follows_others):
+            plus, minus = self.net[source.nodes["+"]], self.net[source.nodes["-"]]
+            volts = 12.0 if source.volts is None else source.volts
+            steps.setdefault(plus, []).append((minus, -volts))
+            steps.setdefault(minus, []).append((plus, volts))
         done: set[int] = set()
         for start in steps:
             if start in done:
@@ -333,6 +330,11 @@ class ModeView:
         """The closed neutral-earth joints of all live systems, each once."""
         found = {(p.owner, p.a, p.b): p for s in self.live.values() for p in self.bonds_of(s)}
         return tuple(found.values())
+
+
+def _follows_others(source: Source) -> bool:
+    """Whether its voltage says less than a battery's about the system it is on."""
+    return source.volts is None or source.converter or source.device.kind == "solar"
 
 
 def _hertz(device: Device, dc: bool) -> float:

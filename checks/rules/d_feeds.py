@@ -33,7 +33,7 @@ class Dead:
         self.earth = _earth(stage)
         self.doors = tuple(_doors(stage))
         groups = Groups(len(wiring.names))
-        for edge in chain(wiring.edges, self.doors, self._converters()):
+        for edge in chain(wiring.edges, self.doors, self._whole_devices()):
             if self.dead(edge.a) and self.dead(edge.b):
                 groups.join(edge.a, edge.b)
         self.group = groups.flat()
@@ -41,13 +41,12 @@ class Dead:
     def dead(self, node: int) -> bool:
         return node not in self.live and node not in self.earth
 
-    def _converters(self) -> Iterator[Edge]:
-        """A dead converter makes what it feeds dead."""
-        wiring = self.stage.wiring
-        for name, kind in wiring.kinds.items():
-            if kind.acts == "converter":
-                nodes = [wiring.node(name, t) for t in wiring.variants[name].terminals]
-                yield from (Edge(nodes[0], node, POLE, name) for node in nodes[1:])
+    def _whole_devices(self) -> Iterator[Edge]:
+        """A device that is dead altogether makes one group of what it joins."""
+        for device in self.stage.rig.devices.values():
+            if self.wholly(device):
+                first, *rest = self.nodes(device)
+                yield from (Edge(first, node, POLE, device.name) for node in rest)
 
     def nodes(self, device: Device) -> list[int]:
         """The dead terminals of a device that a conductor lands on."""
@@ -70,11 +69,21 @@ class Dead:
         }
         wiring = self.stage.wiring
         for device in self.stage.rig.devices.values():
-            if wiring.kinds[device.name].acts == "source" and any(
-                self.group[node] == group for node in self.nodes(device)
+            if wiring.kinds[device.name].acts in ("source", "converter") and any(
+                self.group[node] == group for node in self._outputs(device)
             ):
                 names[device.name] = None
         return tuple(names)
+
+    def _outputs(self, device: Device) -> list[int]:
+        """The dead terminals at which a source or a converter that is not dead could give."""
+        gives = self.stage.wiring.variants[device.name].gives.values()
+        names = {terminal for terminals in gives for terminal in terminals}
+        converter = self.stage.wiring.kinds[device.name].acts == "converter"
+        if converter and self.wholly(device):
+            return []
+        nodes = (self.stage.wiring.node(device.name, name) for name in names)
+        return [node for node in nodes if self.dead(node)]
 
 
 def _earth(stage: Stage) -> set[int]:

@@ -4,39 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..across import culprits, names_on
 from ..findings import Related
-from ..network import WIRE, Edge
+from ..network import Edge
 from ..registry import Hit, rule
-from ..trace import EARTH, GROUNDED, LINES, UNGROUNDED, ModeView, Source, Stage, wanted
+from ..trace import EARTH, GROUNDED, LINES, ModeView, Source, Stage, wanted
+
+Way = list[tuple[int, Edge | None]]
 
 AC_SIDE = (*LINES, "N")
 DC_SIDE = ("+", "-")
-
-
-def _meeting(view: ModeView, net: int, one: tuple[str, ...], two: tuple[str, ...]) -> list[str]:
-    """The conductors at which terminals named for one side meet terminals named for the other."""
-    side: dict[int, int] = {}
-    for node, (_, terminal) in enumerate(view.wiring.names):
-        if view.net[node] == net:
-            want = wanted(terminal)
-            if want in one or want in two:
-                side[node] = 0 if want in one else 1
-    queue = list(side)
-    for node in queue:
-        for edge in view.network.neighbours[node]:
-            far = edge.other(node)
-            if far not in side:
-                side[far] = side[node]
-                queue.append(far)
-    return [
-        edge.owner
-        for edge in view.network.edges
-        if view.net[edge.a] == net and edge.kind == WIRE and side.get(edge.a) != side.get(edge.b)
-    ]
-
-
-def _owners(way: list[tuple[int, Edge | None]]) -> list[str]:
-    return [edge.owner for _, edge in way if edge is not None and edge.kind == WIRE]
 
 
 @rule(
@@ -48,6 +25,7 @@ def _owners(way: list[tuple[int, Edge | None]]) -> list[str]:
         "iec60364": "IEC 60364-4-41 414.4 (from memory)",
     },
     yields_to=("S15",),
+    spoils=True,
 )
 def ac_and_dc_joined(stage: Stage) -> Iterator[Hit]:
     """A conductor of an alternating-current system is joined to one of a direct-current system.
@@ -63,26 +41,27 @@ def ac_and_dc_joined(stage: Stage) -> Iterator[Hit]:
             dc = [(name, role) for name, role in roles if view.live[name].dc]
             at_earth = net in view.earth_nets and all(r in GROUNDED for _, r in roles)
             if ac and dc and not at_earth:
-                yield _joined(view, net, ac[0], dc[0])
+                yield _joined(view, ac[0], dc[0])
 
 
-def _joined(view: ModeView, net: int, ac: tuple[str, str], dc: tuple[str, str]) -> Hit:
+def _joined(view: ModeView, ac: tuple[str, str], dc: tuple[str, str]) -> Hit:
     one, two = view.live[ac[0]], view.live[dc[0]]
     way = view.network.path([one.nodes[ac[1]]], two.nodes[dc[1]])
-    names = _meeting(view, net, AC_SIDE, DC_SIDE) or _owners(way)
-    conductor = view.wiring.rig.conductors.get(names[0]) if names else None
+    names = culprits(view, way, AC_SIDE, DC_SIDE)
+    span = view.wiring.rig.conductors[names[0]].span if names else one.device.span
     return Hit(
         on=(*names, one.name, two.name),
-        span=conductor.span if conductor else one.device.span,
+        span=span,
         mode=view.name,
         message=f"{ac[1]} of {one.name} is joined to {dc[1]} of {two.name}"
-        + (f" by {', '.join(names)}" if names else ""),
+        + (f" by {' or '.join(names)}" if names else ""),
         fix=f"land {names[0] if names else 'the conductor'} on the bar of its own system",
         why=view.network.tell(way),
         related=(
             Related(one.device.span, "AC from here"),
             Related(two.device.span, "DC from here"),
         ),
+        upsets=names_on(view, (*one.nodes.values(), *two.nodes.values())),
     )
 
 
@@ -111,36 +90,40 @@ def source_shorted(stage: Stage) -> Iterator[Hit]:
 def _shorts(view: ModeView, source: Source) -> Iterator[Hit]:
     at = {role: view.net[node] for role, node in source.nodes.items()}
     for line in source.lines:
-        if line not in UNGROUNDED:
-            continue
         others = [role for role, net in at.items() if net == at[line] and role != line]
         if others:
             way = view.network.path([source.nodes[line]], source.nodes[others[0]])
-            names = _meeting(view, at[line], (line, wanted(line)), tuple(others)) or _owners(way)
-            yield _short(view, source, line, others[0], names, view.network.tell(way))
+            yield _short(view, source, (line, others[0]), way)
             return
         if at[line] in view.earth_nets:
-            names = _meeting(view, at[line], LINES, (EARTH,)) or _owners([])
-            yield _short(view, source, line, "earth", names, ())
+            way = _to_earth(view, source.nodes[line])
+            yield _short(view, source, (line, EARTH), way)
             return
 
 
-def _short(
-    view: ModeView,
-    source: Source,
-    line: str,
-    other: str,
-    names: list[str],
-    why: tuple[str, ...],
-) -> Hit:
-    conductor = view.wiring.rig.conductors.get(names[0]) if names else None
+def _to_earth(view: ModeView, node: int) -> Way:
+    """The way to the nearest terminal meant for earth."""
+    names = view.wiring.names
+    for end in view.network.walk([node]):
+        device, terminal = names[end]
+        if wanted(terminal) == EARTH or view.wiring.kinds[device].acts == "earth":
+            return view.network.path([node], end)
+    return []
+
+
+def _short(view: ModeView, source: Source, roles: tuple[str, str], way: Way) -> Hit:
+    line, other = roles
+    own = (line, "L") if len(source.lines) == 1 else (line,)
+    names = culprits(view, way, own, (other,))
+    span = view.wiring.rig.conductors[names[0]].span if names else source.device.span
     return Hit(
-        on=(*names, source.name),
-        span=conductor.span if conductor else source.device.span,
+        on=names if len(names) == 1 else (*names, source.name),
+        span=span,
         mode=view.name,
-        message=f"{line} of {source.name} is joined to {other}: a short circuit"
-        + (f" through {', '.join(names)}" if names else ""),
-        fix=f"part them: {', '.join(names) or 'one conductor'} lands on the wrong terminal",
-        why=why,
+        message=f"{line} of {source.name} is joined to {'earth' if other == EARTH else other}, a "
+        f"short circuit{f', by {names[0]}' if len(names) == 1 else ''}",
+        fix=f"land {' or '.join(names) or 'what joins them'} where it was meant to go",
+        why=view.network.tell(way),
         related=(Related(source.device.span, "fed from here"),),
+        upsets=names_on(view, source.nodes.values()),
     )

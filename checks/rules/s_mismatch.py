@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from ...dsl.model import Device
-from ..across import shorted, sources_at, volts_across
+from ..across import dc_conflicts, shorted, sources_at, volts_across
 from ..findings import WARNING, Related
-from ..network import carries
+from ..network import POLE, Edge, carries
 from ..registry import Hit, rule
 from ..trace import GROUNDED, LINES, SAME_VOLTAGE, UNGROUNDED, ModeView, Stage, wanted
 
@@ -46,7 +46,7 @@ def takers(stage: Stage, view: ModeView) -> Iterator[tuple[Device, list[int], li
         "iec60364": "IEC 60364-5-51 512.1.1; tolerance: common practice, no published source",
         "": "common practice, no published source",
     },
-    yields_to=("S08", "S09", "S11", "S13", "S15"),
+    yields_to=("S08", "S09", "S11", "S15"),
 )
 def voltage_mismatch(stage: Stage) -> Iterator[Hit]:
     """What is fed is made for another nominal voltage than reaches it.
@@ -62,7 +62,7 @@ def voltage_mismatch(stage: Stage) -> Iterator[Hit]:
         for device, lines, returns in takers(stage, view):
             made = device.number(_made_for(view, device))
             found = _between(view, lines, returns)
-            if made is None or found is None or _from_panels(view, lines[0]):
+            if made is None or found is None or _judged_elsewhere(view, lines[0]):
                 continue
             volts, at = found
             direct = view.net[at[0]] in view.potential
@@ -89,9 +89,12 @@ def _between(
     return None
 
 
-def _from_panels(view: ModeView, node: int) -> bool:
+def _judged_elsewhere(view: ModeView, node: int) -> bool:
+    """Panels give no one voltage; and where sources are at odds, that is the fault (S13)."""
     found = sources_at(view, node)
-    return bool(found) and all(view.live[name].device.kind == "solar" for name in found)
+    at_odds = {source.name for source, _ in dc_conflicts(view)}
+    panels = all(view.live[name].device.kind == "solar" for name in found)
+    return bool(found) and (panels or bool(at_odds & found.keys()))
 
 
 def _mismatch(
@@ -102,7 +105,7 @@ def _mismatch(
     source = view.live[names[0]]
     role = sources_at(view, at[0]).get(names[0]) or source.lines[0]
     return Hit(
-        on=(device.name, *names),
+        on=(device.name,),
         span=device.span_of(_made_for(view, device)),
         mode=view.name,
         message=f"{device.name} is made for {made:g} V, and {volts:.4g} V reach it between {a} "
@@ -134,7 +137,7 @@ def frequency_mismatch(stage: Stage) -> Iterator[Hit]:
                 hertz = view.live[name].hz
                 if hertz and abs(hertz - own) > HZ_TOLERANCE * own:
                     yield Hit(
-                        on=(device.name, name),
+                        on=(device.name,),
                         span=device.span_of("frequency"),
                         mode=view.name,
                         message=f"{device.name} is made for {own:g} Hz, and {name} gives "
@@ -183,7 +186,26 @@ def lines_not_opposed(stage: Stage) -> Iterator[Hit]:
                     related=tuple(
                         Related(view.live[n].device.span, "fed from here") for n in names
                     ),
+                    upsets=_own(view, device, lines),
                 )
+
+
+def _own(view: ModeView, device: Device, lines: list[int]) -> frozenset[str]:
+    """The load, the conductors that land on it, and the device that stands next before it."""
+    names = {device.name}
+    for conductor in view.wiring.rig.conductors.values():
+        if device.name in (conductor.a.device, conductor.b.device):
+            names.add(conductor.name)
+    for node in lines:
+        poles = [edge.owner for edge in _poles_next(view, node)]
+        names |= set(poles)
+    return frozenset(names)
+
+
+def _poles_next(view: ModeView, node: int) -> list[Edge]:
+    """The closed poles reached from a node over conductors and bars alone."""
+    reached = view.network.walk([node], lambda edge: edge.kind != POLE)
+    return [e for n in reached for e in view.network.neighbours[n] if e.kind == POLE]
 
 
 def _fault_of(view: ModeView, lines: list[int]) -> tuple[str, tuple[str, ...]] | None:

@@ -29,6 +29,7 @@ def closed_on(way: Way) -> tuple[str, ...]:
         "iec60364": "IEC 60364-5-55 551.6, 551.7 (from memory)",
     },
     yields_to=("S10",),
+    spoils=True,
 )
 def sources_in_parallel(stage: Stage) -> Iterator[Hit]:
     """Two sources of alternating current reach the same line in one mode.
@@ -63,7 +64,16 @@ def _parallel(view: ModeView, one: Source, two: Source) -> Hit:
         + ", or say in this mode which of them is off",
         why=view.network.tell(way),
         related=(Related(one.device.span, "the other source"),),
+        upsets=frozenset(view.wiring.names[node][0] for node, _ in way)
+        | frozenset(edge.owner for _, edge in way if edge is not None)
+        | _along(view, one, two),
     )
+
+
+def _along(view: ModeView, one: Source, two: Source) -> frozenset[str]:
+    """The conductors of the way along which their neutrals meet."""
+    way = view.network.path([one.nodes[one.grounded]], two.nodes[two.grounded])
+    return frozenset(edge.owner for _, edge in way if edge is not None)
 
 
 @rule(

@@ -5,11 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..across import Crossing, crossing, island, sources_at, volts_across
+from ..across import (
+    Crossing,
+    crossing,
+    culprits,
+    dc_conflicts,
+    island,
+    names_on,
+    sources_at,
+    volts_across,
+)
 from ..findings import Related
 from ..network import carries
 from ..registry import Hit, rule
-from ..trace import LINES, SAME_VOLTAGE, ModeView, Source, Stage, wanted
+from ..trace import LINES, ModeView, Source, Stage, wanted
 
 
 def _ends(stage: Stage, view: ModeView, sides: tuple[str, ...]) -> Iterator[tuple[Device, int]]:
@@ -26,28 +35,33 @@ def _ends(stage: Stage, view: ModeView, sides: tuple[str, ...]) -> Iterator[tupl
                 yield device, stage.wiring.node(device.name, terminal.name)
 
 
-def _by_device(view: ModeView, nodes: Iterator[int]) -> Iterator[list[Crossing]]:
-    """The crossings on the way to these nodes, by the device at which they happen."""
+def _by_device(
+    view: ModeView, nodes: Iterator[int]
+) -> Iterator[tuple[list[Crossing], tuple[str, ...]]]:
+    """The crossings on the way to these nodes, by the device at which they happen; and behind."""
     found: dict[str, dict[int, Crossing]] = {}
+    behind: dict[str, dict[str, None]] = {}
     for node in nodes:
         there = crossing(view, node)
         if there is not None:
             found.setdefault(there.device.name, {})[there.node] = there
-    for crossings in found.values():
-        yield list(crossings.values())
+            behind.setdefault(there.device.name, {})[view.wiring.names[node][0]] = None
+    for name, crossings in found.items():
+        yield list(crossings.values()), tuple(n for n in behind[name] if n != name)
 
 
-def _reversed(view: ModeView, found: list[Crossing], words: str) -> Hit:
+def _reversed(view: ModeView, found: list[Crossing], behind: tuple[str, ...], words: str) -> Hit:
     first = found[0]
     conductor = view.wiring.rig.conductors[first.conductor]
     names = tuple(dict.fromkeys(c.conductor for c in found))
     ends = " and ".join(f"{c.role} reaches {view.wiring.say(c.node)}" for c in found)
     swap = f"exchange {' and '.join(names)}" if len(names) > 1 else f"move {names[0]}"
     return Hit(
-        on=(first.device.name, *names),
+        on=(first.device.name, *names, *behind),
         span=conductor.span,
         mode=view.name,
-        message=f"{words} at {first.device.name}: {ends}",
+        message=f"{words} at {first.device.name}: {ends}"
+        + (f"; {', '.join(behind)} behind it too" if behind else ""),
         fix=f"{swap} at {first.device.name}",
         why=first.why,
         related=(Related(first.device.span, "the wrong way round here"),),
@@ -79,8 +93,8 @@ def polarity_reversed(stage: Stage) -> Iterator[Hit]:
             for _, node in _ends(stage, view, (*LINES, "N"))
             if all(role in (*LINES, "N") for role in sources_at(view, node).values())
         )
-        for found in _by_device(view, nodes):
-            yield _reversed(view, found, "line and neutral are the wrong way round")
+        for found, behind in _by_device(view, nodes):
+            yield _reversed(view, found, behind, "line and neutral are the wrong way round")
 
 
 @rule(
@@ -88,6 +102,7 @@ def polarity_reversed(stage: Stage) -> Iterator[Hit]:
     "dc-polarity-reversed",
     clauses={"": "common practice, no published source"},
     yields_to=("S13",),
+    spoils=True,
 )
 def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
     """Plus lands on a minus terminal, both terminals on the same pole, or a battery is turned.
@@ -98,9 +113,9 @@ def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
     Does not: batteries in series, `GB2.- -> GB1.+` alone; a load across the middle of a bank.
     """
     for view in stage.modes:
-        for found in _by_device(view, _turned_ends(stage, view)):
-            yield _reversed(view, found, "plus and minus are the wrong way round")
-        for source, volts in _conflicts(view):
+        for found, behind in _by_device(view, _turned_ends(stage, view)):
+            yield _reversed(view, found, behind, "plus and minus are the wrong way round")
+        for source, volts in dc_conflicts(view):
             if volts < 0:
                 yield _turned(view, source)
 
@@ -129,6 +144,7 @@ def _turned(view: ModeView, source: Source) -> Hit:
         fix=f"exchange the leads at {source.name}",
         why=_way_from(view, view.live[others[0]], source) if others else (),
         related=tuple(Related(view.live[n].device.span, "against this one") for n in others),
+        upsets=names_on(view, source.nodes.values()),
     )
 
 
@@ -144,17 +160,6 @@ def _way_from(view: ModeView, other: Source, source: Source) -> tuple[str, ...]:
         if way:
             return view.network.tell(way)
     return ()
-
-
-def _conflicts(view: ModeView) -> Iterator[tuple[Source, float]]:
-    """Direct-current sources whose own voltage is not what the others put across them."""
-    for source in view.live.values():
-        if not source.dc or source.volts is None:
-            continue
-        plus, minus = (view.net[source.nodes[role]] for role in "+-")
-        volts = view.potential[plus] - view.potential[minus]
-        if abs(volts - source.volts) > SAME_VOLTAGE * source.volts:
-            yield source, volts
 
 
 @rule(
@@ -175,7 +180,7 @@ def dc_sources_conflict(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         systems = island(view)
         by_system: dict[int, list[tuple[Source, float]]] = {}
-        for source, volts in _conflicts(view):
+        for source, volts in dc_conflicts(view):
             if volts >= 0:
                 system = systems[view.net[source.nodes["+"]]]
                 by_system.setdefault(system, []).append((source, volts))
@@ -187,15 +192,17 @@ def dc_sources_conflict(stage: Stage) -> Iterator[Hit]:
 def _shorted(view: ModeView, shorts: list[Source]) -> Hit:
     first = shorts[0]
     way = view.network.path([first.nodes["+"]], first.nodes["-"])
-    owners = tuple(dict.fromkeys(edge.owner for _, edge in way if edge is not None))
+    names = culprits(view, way, ("+",), ("-",))
+    span = view.wiring.rig.conductors[names[0]].span if names else first.device.span
     return Hit(
-        on=(*(s.name for s in shorts), *owners),
-        span=first.device.span,
+        on=(*names, *(s.name for s in shorts)),
+        span=span,
         mode=view.name,
-        message=f"the plus and the minus of {first.name} are joined: a short circuit through "
-        f"{', '.join(owners)}",
-        fix="part the two: one of these conductors lands on the wrong pole",
+        message=f"the plus and the minus of {first.name} are joined, a short circuit"
+        + (f", by {names[0]}" if len(names) == 1 else ""),
+        fix=f"land {' or '.join(names) or 'what joins them'} where it was meant to go",
         why=view.network.tell(way),
+        upsets=names_on(view, first.nodes.values()),
     )
 
 
