@@ -16,7 +16,7 @@ from ..findings import WARNING, Related
 from ..flow import Cut
 from ..network import WIRE, Edge
 from ..registry import Hit, rule
-from ..trace import LINES, ModeView, Stage, wanted
+from ..trace import ModeView, Stage
 
 NEAR = 1.0 + 1e-9
 
@@ -377,82 +377,6 @@ def device_too_far(stage: Stage) -> Iterator[Hit]:
     Does not: the same fuse within the allowed length, or a conductor protected where it begins.
     """
     return _hits(stage, "P03")
-
-
-@rule("P17", "neutral-overloaded", clauses={"nfpa70": "NFPA 70 210.4, 220.61 (from memory)"})
-def neutral_overloaded(stage: Stage) -> Iterator[Hit]:
-    """A neutral that several circuits return through can carry more than it may.
-
-    Lines of one source that are not in opposition add up in their common neutral; no device
-    stands in it.  The worst current is the flow into all circuits that return through it.
-    Why: each circuit's device sees only its own share.
-    Breaks it: two 15 A circuits of the same line sharing one 14 AWG neutral.
-    Does not: a multiwire circuit on the two opposed lines of a split supply.
-    """
-    for view in stage.modes:
-        yield from _neutrals(stage, view)
-
-
-def _neutrals(stage: Stage, view: ModeView) -> Iterator[Hit]:
-    held = protection(view)
-    for edge, circuits in _returns(view).items():
-        conductor = stage.rig.conductors[edge.owner]
-        if conductor.size is None:
-            continue
-        by_role: dict[str, set[int]] = {}
-        for role, cell in circuits:
-            by_role.setdefault(role, set()).add(cell)
-        if max(map(len, by_role.values())) < 2:
-            continue
-        limit = _limit(stage, conductor)
-        if isinstance(limit, Missing):
-            continue
-        bounds = {r: sum(held.into(c).amps for c in cells) for r, cells in by_role.items()}
-        if max(bounds.values()) <= limit.value * NEAR:
-            continue
-        cut = max((held.into_all(cells) for cells in by_role.values()), key=lambda c: c.amps)
-        if cut.amps > limit.value * NEAR and cut.amps < inf:
-            yield Hit(
-                on=(conductor.name, *cut.names),
-                span=conductor.span,
-                message=f"the neutral {conductor.name} ({conductor.size}) can come to carry "
-                f"{cut.amps:g} A from {' + '.join(cut.names)}; {limit.value:g} A is its most",
-                fix="give each circuit its own neutral back to the bar",
-                mode=view.name,
-                value=cut.amps,
-                limit=limit.value,
-                unit="A",
-                why=(f"the cut: {' + '.join(cut.names)} = {cut.amps:g} A", *limit.steps),
-                clause="" if stage.book.name == "nfpa70" else limit.clause,
-            )
-
-
-def _returns(view: ModeView) -> dict[Edge, set[tuple[str, int]]]:
-    """The neutral conductors of a mode with the circuits (line role, cell) behind each."""
-    held, wiring = protection(view), view.wiring
-    starts = [s.nodes["N"] for s in view.live.values() if "N" in s.nodes]
-    reached = view.network.walk(starts)
-    behind: dict[int, set[tuple[str, int]]] = {}
-    for (device, terminal), node in wiring.nodes.items():
-        if wiring.kinds[device].acts not in ("load", "outlet", "converter") or node not in reached:
-            continue
-        if wanted(terminal) != "N" or terminal.startswith("out"):
-            continue
-        for t in wiring.variants[device].terminals:
-            if wanted(t) in LINES and not t.startswith("out"):
-                line = wiring.node(device, t)
-                role = view.node_role(line)
-                if role in LINES and held.arriving(line).amps > 0:
-                    behind.setdefault(node, set()).add((role, held.cell[line]))
-    circuits: dict[Edge, set[tuple[str, int]]] = {}
-    for node in reversed(list(reached)):
-        edge = reached[node]
-        if edge is None or node not in behind:
-            continue
-        if edge.kind == WIRE:
-            circuits[edge] = behind[node]
-        behind.setdefault(edge.other(node), set()).update(behind[node])
-    return circuits
 
 
 @rule("P18", "size-not-checked", WARNING)

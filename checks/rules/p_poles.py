@@ -239,7 +239,8 @@ def live_pole_left_closed(stage: Stage) -> Iterator[Hit]:
                 continue
             reached = {s for pole in poles for s in view.sources(device.name, pole[0])} & loose
             roles = set().union(*(_pole_roles(view, device, pole) for pole in poles))
-            if reached and roles & set(LINES) and "N" not in roles:
+            dead = _has_dead_pole(stage, device.name)
+            if reached and roles & set(LINES) and "N" not in roles and not dead:
                 yield Hit(
                     on=(device.name, *sorted(reached)),
                     span=device.span,

@@ -14,6 +14,8 @@ from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage
 NEAR = 1.0 + 1e-9
 MAINS_ONLY = ("IEC60898", "IEC60898-1", "IEC61009", "IEC61009-1")
 SUPPLEMENTARY = ("UL1077",)
+# What drives a fault by itself; converters hold their own current down.
+FAULT_KINDS = ("supply", "generator", "battery", "transformer")
 
 
 def _line_poles(view: ModeView, acts: tuple[str, ...]) -> Iterator[tuple[Device, str, str]]:
@@ -97,7 +99,7 @@ def _fault_sources(view: ModeView, node: int) -> list[Source]:
     """The sources whose fault current can reach a node through closed devices."""
     net = view.net[node]
     found = {name: view.live[name] for name, role in view.roles.get(net, ()) if role in UNGROUNDED}
-    return [s for s in found.values() if s.device.kind in ("supply", "generator", "battery")]
+    return [s for s in found.values() if s.device.kind in FAULT_KINDS]
 
 
 @rule(
@@ -154,7 +156,7 @@ def interrupting_not_checked(stage: Stage) -> Iterator[Hit]:
             if sources and device.number("breaks") is None:
                 silent.setdefault(device.name, (device, "breaks"))
             for source in sources:
-                if source.device.number("fault") is None:
+                if source.device.number("fault") is None and source.device.kind != "transformer":
                     silent.setdefault(source.name, (source.device, "fault"))
     for name, (device, key) in silent.items():
         yield Hit(
@@ -314,3 +316,45 @@ def supplementary_protector(stage: Stage) -> Iterator[Hit]:
                     fix="fit a branch device (UL 489), or protect it by one",
                     mode=view.name,
                 )
+
+
+@rule(
+    "P21",
+    "main-above-inlet",
+    clauses={
+        "nfpa70": "NFPA 70 551.44, 551.46 (from memory)",
+        "abyc-e11": "ABYC E-11 11.11 (from memory)",
+        "iec60364": "IEC 60364-7-721 (from memory)",
+    },
+    yields_to=("P14",),
+)
+def main_above_inlet(stage: Stage) -> Iterator[Hit]:
+    """The device behind an inlet is rated above the inlet.
+
+    Why: the rig will be plugged into other supplies than the one described; its own main is what
+    protects the inlet and the cord then.
+    Breaks it: a 32 A main behind a 16 A inlet.
+    Does not: a main at or below the inlet's rating.
+    """
+    for view in stage.modes:
+        held = protection(view)
+        for device in stage.rig.devices.values():
+            rating = device.number("rating")
+            if device.kind != "inlet" or rating is None:
+                continue
+            cells = {held.cell[view.wiring.node(device.name, t.name)] for t in device.terminals}
+            for edge in (e for cell in sorted(cells) for e in held.poles.get(cell, ())):
+                above = held.ratings[edge.owner]
+                if rating * NEAR < above and view.node_role(edge.a) in UNGROUNDED:
+                    yield Hit(
+                        on=(edge.owner, device.name),
+                        span=stage.rig.devices[edge.owner].span,
+                        message=f"{edge.owner} is rated {above:g} A, the inlet {device.name} ahead "
+                        f"of it {rating:g} A",
+                        fix=f"a main of at most {rating:g} A",
+                        mode=view.name,
+                        value=above,
+                        limit=rating,
+                        unit="A",
+                        related=(Related(device.span, "the inlet"),),
+                    )

@@ -1,0 +1,128 @@
+"""P: the grounded conductors, which no device stands in: held by the devices of their lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import inf
+
+from ...dsl.model import Conductor
+from ..book import Figure
+from ..cut import protection
+from ..flow import Cut
+from ..network import WIRE, Edge
+from ..registry import Hit, rule
+from ..trace import UNGROUNDED, ModeView, Stage, wanted
+
+NEAR = 1.0 + 1e-9
+TAKERS = ("load", "outlet", "converter")
+
+CLAUSES = {
+    "nfpa70": "NFPA 70 210.4, 220.61, 240.4 (from memory)",
+    "abyc-e11": "ABYC E-11 11.10 (from memory)",
+    "iec60364": "IEC 60364-4-43 431.2 (from memory)",
+}
+
+
+@rule("P17", "return-overloaded", clauses=CLAUSES, yields_to=("P02",))
+def return_overloaded(stage: Stage) -> Iterator[Hit]:
+    """A neutral or a DC negative can come to carry more than it may.
+
+    No device stands in it: what holds it are the devices in the lines of the circuits that
+    return through it.  Lines of one source that are not in opposition add up in it.
+    Why: each circuit's device sees only its own share, and a return thinner than its line has no
+    protection at all.
+    Breaks it: two 15 A circuits of one line sharing a 14 AWG neutral; a battery negative thinner
+    than its fuse asks.
+    Does not: a return as thick as its line; a multiwire circuit on two opposed lines.
+    """
+    for view in stage.modes:
+        for edge, cut in (*_from_takers(view), *_from_batteries(view)):
+            conductor = stage.rig.conductors[edge.owner]
+            limit = stage.book.limit(conductor, stage.rig) if conductor.size else None
+            if isinstance(limit, Figure) and limit.value * NEAR < cut.amps < inf:
+                yield _hit(view, conductor, cut, limit)
+
+
+def _hit(view: ModeView, conductor: Conductor, cut: Cut, limit: Figure) -> Hit:
+    holding = " + ".join(cut.names)
+    return Hit(
+        on=(conductor.name, *cut.names),
+        span=conductor.span,
+        message=f"the return {conductor.name} ({conductor.size}) can come to carry "
+        f"{cut.amps:g} A, held by {holding}; {limit.value:g} A is its most",
+        fix="a return as thick as its line; a return of its own for each circuit",
+        mode=view.name,
+        value=cut.amps,
+        limit=limit.value,
+        unit="A",
+        why=(f"the cut: {holding} = {cut.amps:g} A", *limit.steps),
+    )
+
+
+def _from_takers(view: ModeView) -> Iterator[tuple[Edge, Cut]]:
+    """Every return conductor with the worst current of the circuits behind it.
+
+    Where a DC system has several sources their circuits return to each its own; only returns of
+    one circuit are judged there.
+    """
+    held = protection(view)
+    for edge, circuits in _returns(view).items():
+        by_role: dict[str, set[int]] = {}
+        for role, cell in circuits:
+            by_role.setdefault(role, set()).add(cell)
+        if "+" in by_role and len(circuits) > 1:
+            continue
+        yield edge, max((held.into_all(cells) for cells in by_role.values()), key=_amps)
+
+
+def _amps(cut: Cut) -> float:
+    return cut.amps
+
+
+def _returns(view: ModeView) -> dict[Edge, set[tuple[str, int]]]:
+    """The return conductors of a mode with the circuits (line role, cell) behind each."""
+    starts = [s.nodes[s.grounded] for s in view.live.values() if s.grounded in s.nodes]
+    reached = view.network.walk(starts)
+    behind = _circuits(view, reached)
+    circuits: dict[Edge, set[tuple[str, int]]] = {}
+    for node in reversed(list(reached)):
+        edge = reached[node]
+        if edge is None or node not in behind:
+            continue
+        if edge.kind == WIRE:
+            circuits[edge] = behind[node]
+        behind.setdefault(edge.other(node), set()).update(behind[node])
+    return circuits
+
+
+def _circuits(view: ModeView, reached: dict[int, Edge | None]) -> dict[int, set[tuple[str, int]]]:
+    """For each return terminal of a load, an outlet or a converter: the circuits it belongs to."""
+    held, wiring = protection(view), view.wiring
+    behind: dict[int, set[tuple[str, int]]] = {}
+    for device, kind in wiring.kinds.items():
+        if kind.acts not in TAKERS:
+            continue
+        taken = view.takes(device) or wiring.variants[device].terminals
+        for terminal in taken:
+            node = wiring.node(device, terminal)
+            if wanted(terminal) not in ("N", "-") or node not in reached:
+                continue
+            for line in taken:
+                ahead = wiring.node(device, line)
+                if wanted(line) in UNGROUNDED and view.node_role(ahead) in UNGROUNDED:
+                    role = view.node_role(ahead)
+                    behind.setdefault(node, set()).add((role, held.cell[ahead]))
+    return behind
+
+
+def _from_batteries(view: ModeView) -> Iterator[tuple[Edge, Cut]]:
+    """The negative lead of a battery, with the devices its positive leads lead to."""
+    held = protection(view)
+    for source in view.live.values():
+        if source.device.kind != "battery":
+            continue
+        leads = [e for e in view.network.neighbours[source.nodes["-"]] if e.kind == WIRE]
+        poles = held.poles.get(held.cell[source.nodes["+"]], ())
+        ratings = {edge.owner: held.ratings[edge.owner] for edge in poles}
+        if len(leads) == 1 and len(ratings) == 1:
+            yield leads[0], Cut(sum(ratings.values()), tuple(ratings))
