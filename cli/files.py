@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 
 from ..checks.findings import Report
 from ..dsl.model import Rig
@@ -37,24 +36,26 @@ def load(name: str) -> Reading:
 def text(name: str) -> str:
     """A file's text as it stands; raises ``Unusable`` where it is not UTF-8 text."""
     try:
-        return usable(name).read_bytes().decode("utf-8")
+        with open(usable(name), encoding="utf-8", newline="") as file:
+            return file.read()
     except UnicodeDecodeError as error:
         hint = "save the file as UTF-8 text"
         raise Unusable(f"{name}: byte {error.start + 1} is not UTF-8", hint) from None
 
 
-def usable(name: str) -> Path:
+def usable(name: str) -> str:
     """The path of a file that can be read; raises ``Unusable`` where there is none."""
-    path = Path(name)
     if "\0" in name:
         raise Unusable("a file name cannot hold a zero byte")
-    if path.is_dir():
-        raise Unusable(f"{name}: is a folder", _rigs_hint(path))
-    if not path.exists():
-        raise Unusable(f"{name}: there is no such file", _missing_hint(path))
-    if not os.access(path, os.R_OK):
+    if not name:
+        raise Unusable("a file name is empty", "name a .rig file")
+    if os.path.isdir(name):
+        raise Unusable(f"{name}: is a folder", _rigs_hint(name))
+    if not os.path.exists(name):
+        raise Unusable(f"{name}: there is no such file", _missing_hint(name))
+    if not os.access(name, os.R_OK):
         raise Unusable(f"{name}: may not be read", "look at its permissions")
-    return path
+    return name
 
 
 def stages(rigs: Iterable[Rig], wanted: str | None) -> tuple[Rig, ...]:
@@ -74,14 +75,18 @@ def unknown(what: str, word: str, known: Iterable[str], where: str = "") -> Unus
     return Unusable(f"{where + ': ' if where else ''}there is no {what} `{word}`", hint)
 
 
-def _rigs_hint(folder: Path) -> str:
-    rigs = sorted(str(path) for path in folder.glob("*.rig"))
+def _rigs(folder: str) -> list[str]:
+    return sorted(name for name in os.listdir(folder) if name.endswith(".rig"))
+
+
+def _rigs_hint(folder: str) -> str:
+    rigs = [os.path.join(folder, name) for name in _rigs(folder)]
     return f"name a file in it: {listed(rigs, 6)}" if rigs else "name a .rig file"
 
 
-def _missing_hint(path: Path) -> str:
-    folder = path.parent
-    if not folder.is_dir():
+def _missing_hint(path: str) -> str:
+    folder, name = os.path.split(path)
+    if not os.path.isdir(folder or "."):
         return f"nor is there a folder {folder}"
-    near = did_you_mean(path.name, (p.name for p in folder.glob("*.rig")))
+    near = did_you_mean(name, _rigs(folder or "."))
     return near or "`ferrule new FILE` writes a small rig to start from"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from .kinds_table import CRC, TABLE
@@ -143,7 +143,8 @@ class Words:
 
 @cache
 def _table() -> dict[str, Any]:
-    raw = (Path(__file__).parent / "kinds.toml").read_bytes()
+    with open(os.path.join(os.path.dirname(__file__), "kinds.toml"), "rb") as file:
+        raw = file.read()
     if zlib.crc32(raw) == CRC:
         return TABLE
     import tomllib  # only where kinds.toml has changed since the table was made from it

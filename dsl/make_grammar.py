@@ -14,14 +14,14 @@ import lark
 from lark.grammar import Rule
 from lark.lexer import TerminalDef
 
-from .source import OPTIONS, SOURCE, mark
+from .source import OPTIONS, mark, written
 
 TARGET = Path(__file__).parent / "grammar_table.py"
 
 
 def text() -> str:
     """The module that ``rig.lark`` makes."""
-    grammar = SOURCE.read_text(encoding="utf-8")
+    grammar = written()
     data, memo = lark.Lark(grammar, **OPTIONS).memo_serialize([TerminalDef, Rule])
     return (
         '"""Made from rig.lark by make_grammar.py; change that grammar, not this table."""\n'

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from .items import Given, ItemReader
 from .kinds import words
@@ -45,7 +44,7 @@ class _Stage:
     span: Span | None = None
 
 
-def read(path: Path | str) -> Reading:
+def read(path: os.PathLike[str] | str) -> Reading:
     """Reads a rig from a file; mistakes are in the result's ``problems``, none is raised."""
     name = os.fspath(path)
     return _Reader(name).read(_load(name))

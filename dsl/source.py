@@ -6,12 +6,12 @@ as statements of their own; a mode's braces belong to its statement, on one line
 
 from __future__ import annotations
 
+import os
 import re
 import zlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from lark import Lark, Token, Transformer
@@ -24,7 +24,7 @@ from .kinds import kinds
 from .model import Span
 from .problems import Problem
 
-SOURCE = Path(__file__).parent / "rig.lark"
+SOURCE = os.path.join(os.path.dirname(__file__), "rig.lark")
 OPTIONS: dict[str, Any] = {"start": "statement", "parser": "lalr", "lexer": "basic"}
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
 _QUIET = re.compile(r'"[^"\n]*"|#[^\n]*')
@@ -115,6 +115,12 @@ class _Build(Transformer[Token, Statement]):
         return statement
 
 
+def written() -> str:
+    """The grammar as it is written."""
+    with open(SOURCE, encoding="utf-8") as file:
+        return file.read()
+
+
 def mark(grammar: str) -> tuple[str, int]:
     """What a table of the parser was made from: the release of lark and the grammar."""
     return VERSION_OF_LARK, zlib.crc32(grammar.encode())
@@ -123,7 +129,7 @@ def mark(grammar: str) -> tuple[str, int]:
 @cache
 def grammar() -> Lark:
     """The parser of one statement: from the table, or built where the table is not for it."""
-    text = SOURCE.read_text(encoding="utf-8")
+    text = written()
     if mark(text) == grammar_table.MARK:
         tables = {"data": grammar_table.DATA, "memo": grammar_table.MEMO}
         return Lark.__new__(Lark)._load(tables, transformer=_Build())

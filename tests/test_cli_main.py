@@ -111,7 +111,7 @@ REFUSED = {
     "missing file": (["check", "{dir}/b.rig"], "did you mean `a.rig`?"),
     "missing folder": (["check", "{dir}/no/b.rig"], "nor is there a folder"),
     "folder": (["check", "{dir}"], "is a folder"),
-    "empty name": (["check", ""], "folder"),
+    "empty name": (["check", ""], "empty"),
     "zero byte": (["check", "a\0b.rig"], "zero byte"),
     "stage": (["check", "--stage", "bass", "{rig}"], "did you mean `base`?"),
     "rule": (["explain", "Z99"], "no rule `Z99`"),

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from ferrule.dsl import grammar_table, source
-from ferrule.dsl.source import OPTIONS, SOURCE, chunks, grammar, mark
+from ferrule.dsl.source import OPTIONS, chunks, grammar, mark, written
 from lark import Lark
 from lark.exceptions import UnexpectedInput
 
@@ -17,11 +17,11 @@ BROKEN = ["wire W1 14AWG A.1 ->", "breaker", 'rig "x" 15A', "move W1 A.1 B.1", "
 
 def test_the_table_is_current() -> None:
     """Run `PYTHONHASHSEED=0 python -m ferrule.dsl.make_grammar` where this fails."""
-    assert grammar_table.MARK[1] == mark(SOURCE.read_text(encoding="utf-8"))[1]
+    assert grammar_table.MARK[1] == mark(written())[1]
 
 
 def test_the_table_parses_as_the_grammar_does(monkeypatch: pytest.MonkeyPatch) -> None:
-    text = SOURCE.read_text(encoding="utf-8")
+    text = written()
     monkeypatch.setattr(grammar_table, "MARK", mark(text))
     monkeypatch.setattr(source, "Lark", NeverBuilt)
     grammar.cache_clear()

@@ -1,0 +1,26 @@
+"""The books as Python tables: made from the books as they stand, and never needed to be right."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+import pytest
+from ferrule.checks import book_tables, make_books
+from ferrule.checks.book_data import BOOKS, load, table_name
+
+every_book = pytest.mark.parametrize("book", BOOKS)
+
+
+@every_book
+def test_the_table_is_current(book: str) -> None:
+    """Run `python -m ferrule.checks.make_books` where this fails."""
+    assert make_books.target(book).read_text(encoding="utf-8") == make_books.text(book)
+
+
+@every_book
+def test_a_changed_book_is_read_from_its_file(book: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = load(book)
+    made = getattr(book_tables, table_name(book))
+    monkeypatch.setattr(made, "CRC", made.CRC + 1)
+    monkeypatch.setattr(made, "TABLE", {})
+    assert asdict(load(book)) == asdict(whole)
