@@ -46,7 +46,7 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
             if hit.upsets:
                 causes.add(key)
                 upset.setdefault(hit.mode, set()).update(hit.upsets)
-    findings = [f for key, f in merged.items() if key in causes or not _is_upset(f, upset)]
+    findings = _without_upset(merged, causes, upset)
     findings = [f for f in findings if not _follows(f, findings, by_code)]
     return _without_spoiled(findings, by_code)
 
@@ -104,6 +104,25 @@ def _follows(finding: Finding, findings: list[Finding], table: dict[str, Rule]) 
         and (not modes or not cause.modes or modes & set(cause.modes))
         for cause in findings
     )
+
+
+def _without_upset(
+    merged: Mapping[tuple[object, ...], Finding],
+    causes: set[tuple[object, ...]],
+    upset: Mapping[str, set[str]],
+) -> list[Finding]:
+    """Leave out what a graver finding brings about; where that is anything, the cause says so."""
+    hidden = {
+        key for key, finding in merged.items() if key not in causes and _is_upset(finding, upset)
+    }
+    modes = {mode for key in hidden for mode in merged[key].modes}
+    return [
+        replace(finding, why=(*finding.why, WAITING))
+        if key in causes and modes & set(finding.modes)
+        else finding
+        for key, finding in merged.items()
+        if key not in hidden
+    ]
 
 
 def _is_upset(finding: Finding, upset: Mapping[str, set[str]]) -> bool:

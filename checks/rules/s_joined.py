@@ -25,7 +25,6 @@ DC_SIDE = ("+", "-")
         "iec60364": "IEC 60364-4-41 414.4 (from memory)",
     },
     yields_to=("S15",),
-    spoils=True,
 )
 def ac_and_dc_joined(stage: Stage) -> Iterator[Hit]:
     """A conductor of an alternating-current system is joined to one of a direct-current system.

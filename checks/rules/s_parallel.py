@@ -29,7 +29,6 @@ def closed_on(way: Way) -> tuple[str, ...]:
         "iec60364": "IEC 60364-5-55 551.6, 551.7 (from memory)",
     },
     yields_to=("S10",),
-    spoils=True,
 )
 def sources_in_parallel(stage: Stage) -> Iterator[Hit]:
     """Two sources of alternating current reach the same line in one mode.

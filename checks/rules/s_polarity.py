@@ -102,7 +102,6 @@ def polarity_reversed(stage: Stage) -> Iterator[Hit]:
     "dc-polarity-reversed",
     clauses={"": "common practice, no published source"},
     yields_to=("S13",),
-    spoils=True,
 )
 def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
     """Plus lands on a minus terminal, both terminals on the same pole, or a battery is turned.
