@@ -9,14 +9,14 @@ routed on the sheet (``_route``) or become references by sheet and zone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..checks.trace import Stage
 from . import single_line_earth as earth
 from .canvas import Sheet
 from .frame import area, blank, zone_of
-from .marks import MEDIUM, Box, Pen
+from .marks import MEDIUM, Box, Pen, Point
 from .metrics import T18, pitch
 from .options import Options
 from .single_line_draw import draw
@@ -24,7 +24,7 @@ from .single_line_graph import Run, one_line
 from .single_line_layout import Room, pieces
 from .single_line_look import REFERENCE_X, Look
 from .single_line_pack import Page, pack
-from .single_line_parts import Bar, Link, Open, Piece, Wire
+from .single_line_parts import Bar, Label, Link, Open, Part, Piece, Tally, Wire
 from .single_line_plan import Plan
 from .single_line_roles import roles
 from .single_line_route import route, streets
@@ -32,6 +32,7 @@ from .symbols import NAMES
 
 DOC = "Single-line diagram"
 ARROW = 1.4
+NEAR = 8.0  # how far from a run's open end its own words stand
 CHANNEL = 5.0  # above the pieces, for lines over their tops
 
 
@@ -56,9 +57,10 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     shapes = [[piece] for piece in (*_ordered(plan, found), *grounded, *lone)]
     pages = pack([*shapes, key], floor)
     drawn = [blank(options.paper, _title(page, look), DOC) for page in pages]
+    through = _routed(pages, paper)
     for sheet, page in zip(drawn, pages, strict=True):
-        draw(sheet, look, [part for piece in page.pieces for part in piece.parts])
-    _join(drawn, pages, look, options)
+        draw(sheet, look, _kept(page, through))
+    _join(drawn, pages, through, look, options)
     _continue(drawn, pages, options)
     return drawn
 
@@ -114,22 +116,46 @@ def _root(plan: Plan, head: str) -> str:
 # ---- from tree to tree ------------------------------------------------------------------------
 
 
-def _join(drawn: Sequence[Sheet], pages: Sequence[Page], look: Look, options: Options) -> None:
-    """Joins the open ends: by a line on one sheet, by references across sheets."""
-    outs = _ends(pages, False)
-    ins = _ends(pages, True)
-    paper = area(drawn[0])
+def _routed(pages: Sequence[Page], paper: Box) -> Mapping[str, tuple[Point, ...]]:
+    """The lines from tree to tree that can be drawn, by the run's key."""
+    outs, ins = _ends(pages, False), _ends(pages, True)
     ways = [streets(paper, page.pieces) for page in pages]
+    found: dict[str, tuple[Point, ...]] = {}
     for key, start in outs.items():
         end = ins.get(key)
-        points = None
         if end is not None and end.page == start.page:
             points = route(ways[start.page], start.end, end.end)
-        if points is not None:
+            if points is not None:
+                found[key] = points
+    return found
+
+
+def _kept(page: Page, through: Mapping[str, tuple[Point, ...]]) -> Iterator[Part]:
+    """A sheet's parts, without what a line drawn through would say twice."""
+    for piece in page.pieces:
+        for part in piece.parts:
+            key = part.name if isinstance(part, Label) else ""
+            key = part.run.key if isinstance(part, Tally) else key
+            if key in through and isinstance(part, Label | Tally):
+                x, y = through[key][0]
+                if abs(part.x - x) < NEAR and y - NEAR - 6 < part.y <= y:
+                    continue
+            yield part
+
+
+def _join(
+    drawn: Sequence[Sheet], pages: Sequence[Page], through: Mapping[str, tuple[Point, ...]],
+    look: Look, options: Options,
+) -> None:  # fmt: skip
+    """Joins the open ends: by the lines found, else by references."""
+    outs, ins = _ends(pages, False), _ends(pages, True)
+    for key, start in outs.items():
+        if key in through:
+            points = through[key]
             draw(drawn[start.page], look, [Wire(start.end.run, points)])
-            _arrow(drawn[start.page], points[-1][0], points[-1][1])
+            _arrow(drawn[start.page], *points[-1])
         else:
-            _refer(drawn, start, end, options, look)
+            _refer(drawn, start, ins.get(key), options)
     for key, end in ins.items():
         if key not in outs:
             _reference(drawn[end.page], end.end, f"from {end.end.run.a}", "")
@@ -143,9 +169,7 @@ def _ends(pages: Sequence[Page], inward: bool) -> Mapping[str, _End]:
     }
 
 
-def _refer(
-    drawn: Sequence[Sheet], start: _End, end: _End | None, options: Options, look: Look
-) -> None:
+def _refer(drawn: Sequence[Sheet], start: _End, end: _End | None, options: Options) -> None:
     """A reference at each end of a run that is not drawn through."""
     run = start.end.run
     there = _place(drawn, end, options) if end else ""

@@ -319,6 +319,8 @@ def _entry(piece: Piece, look: Look, name: str, words: str, x: float, y: float) 
     options: Options = tuple((mark, True) for mark in marked)
     if base == "bus":
         options = (("length", 10.0),)
+    if base == "strokes":
+        options = (("roles", ("L", "N", "PE", "+", "-")),)
     stencil = look.glyph(base, options)
     lines = tuple(wrap(words, T18, TEXT - 2))
     high = max(stencil.box.height, text_size(lines, False)[1])

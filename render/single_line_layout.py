@@ -38,6 +38,7 @@ from .single_line_tree import (
     TEXT_X,
     WIDE,
     Tree,
+    joined,
     lay,
     run_height,
     tally_room,
@@ -74,6 +75,7 @@ def pieces(look: Look, room: Room) -> tuple[Plan, list[Piece]]:
     wide: frozenset[str] = frozenset()
     for _ in range(ROUNDS):
         drawn = plan(look.graph, cut, wide)
+        _tell_unfed(drawn, look)
         build = _Build(drawn, look, room)
         found = [piece for root in drawn.roots for piece in build.pieces(root)]
         if build.too_large <= cut and build.too_wide <= wide:
@@ -82,6 +84,13 @@ def pieces(look: Look, room: Room) -> tuple[Plan, list[Piece]]:
         if build.too_wide <= drawn_heads(drawn):
             cut |= build.too_large
     return drawn, found
+
+
+def _tell_unfed(drawn: Plan, look: Look) -> None:
+    """Says beside the heads of trees that no source reaches that nothing feeds them."""
+    for head in drawn.roots:
+        if head not in drawn.graph.reached:
+            look.notes[head] = ["fed by nothing"]
 
 
 def drawn_heads(drawn: Plan) -> frozenset[str]:
@@ -123,7 +132,9 @@ class _Build:
         if self.plan.graph.nodes[head].bar:
             return runs
         most = max(1, DRAWN_INPUTS - len(self.plan.claims.get(head, ())))
-        self.look.notes[head] = [f"also {r.statements[0]} from {r.a}" for r in runs[most:]]
+        if runs[most:]:
+            also = [f"also {r.statements[0]} from {r.a}" for r in runs[most:]]
+            self.look.notes[head] = also
         return runs[:most]
 
     def _stub(self, run: Run) -> _Above:
@@ -228,7 +239,7 @@ class _Build:
         self._fits(tree, bottom)
         left = min((x for _, x in axes), default=0.0)
         right = max((x for _, x in axes), default=0.0)
-        last = (tree.columns - 1) * tree.pitch if tree else 0.0
+        last = max(_roots(tree, group, self.plan)) if tree else 0.0
         start = self._title_x([x for _, x in axes], width)
         right = max(right, last, start + width - BAR_END)
         left = min(left, 0.0, start) - BAR_END
@@ -255,7 +266,8 @@ class _Build:
         name, *rest = self.look.node_lines(head)
         if index:
             return (name, CONTINUED)
-        return (name, *(part for line in rest for part in wrap(line, T18, WIDE)))
+        told = joined(rest, WIDE, " · ")
+        return (name, *(part for line in told for part in wrap(line, T18, WIDE)))
 
     def _title_x(self, axes: Sequence[float], width: float) -> float:
         """Left of the first line that comes down if there is room, else between two, else right."""

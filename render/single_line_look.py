@@ -109,8 +109,8 @@ class Look:
         devices = [self.graph.rig.devices[name] for name in self.graph.nodes[key].devices]
         system = self.system.get(key, "")
         words = [w for d in devices[:1] for w in (d.label, *ratings(d, self.north_american)) if w]
-        lines = [" ".join(d.name for d in devices), " · ".join(w for w in (system, *words) if w)]
-        return [line for line in (*lines, *self.notes.get(key, ())) if line]
+        return [" ".join(d.name for d in devices), *(w for w in (system, *words) if w),
+                *self.notes.get(key, ())]
 
     def _repeated(self, key: str) -> bool:
         """Whether a protective device only repeats the label of what it feeds."""

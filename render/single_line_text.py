@@ -105,7 +105,14 @@ def run_lines(graph: OneLine, run: Run) -> list[str]:
             lines += ["cord"] if cable.flag("cord") else []
             continue
         lines += conductor_words(graph.rig.conductors[statement])
-    return lines
+    return lines + _line_of(graph, run)
+
+
+def _line_of(graph: OneLine, run: Run) -> list[str]:
+    """The line a run is on, where it taps one of several bars drawn as one."""
+    several = max(len(graph.nodes[run.a].devices), len(graph.nodes[run.b].devices)) > 1
+    roles = dict.fromkeys(graph.roles[name] for name in run.conductors)
+    return ["/".join(roles)] if several and 0 < len(roles) < 3 and "" not in roles else []
 
 
 def conductor_words(wire: Conductor) -> list[str]:

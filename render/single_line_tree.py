@@ -172,7 +172,8 @@ class _Layout:
             return
         if self.plan.graph.nodes[cell.key].bar:
             name, *rest = self.look.node_lines(cell.key)
-            cell.lines = (name, *(p for line in rest for p in wrap(line, T18, max(most, WIDE))))
+            told = joined(rest, WIDE, " · ")
+            cell.lines = (name, *(part for line in told for part in wrap(line, T18, WIDE)))
             return
         name, label, facts = self.look.node_words(cell.key)
         names = wrap(name, T25, max(most, 20), True)
@@ -271,9 +272,7 @@ class _Layout:
         piece.add(Open(cell.run, x, y, False, width))
 
     def _draw_bar(self, tree: Tree, cell: _Cell, x: float, y: float, high: float) -> None:
-        runs = self.plan.graph.outs[cell.key]
-        columns = self.plan.columns(cell.key) if runs else 1
-        last = x + (columns - 1) * tree.pitch
+        last = max([x, *(child.column * tree.pitch for child in self._below(cell))])
         bar_y = y + high
         if cell.run is not None:
             tree.piece.add(Wire(cell.run, ((x, y), (x, bar_y))))
@@ -337,12 +336,12 @@ def tally_room(look: Look, run: Run, x: float, middle: float) -> Box:
     return Box(x + box.left, middle - box.height / 2, x + box.right, middle + box.height / 2)
 
 
-def joined(words: Sequence[str], most: float) -> list[str]:
+def joined(words: Sequence[str], most: float, by: str = ", ") -> list[str]:
     """Short lines put together where they fit beside each other."""
     lines: list[str] = []
     for word in words:
-        if lines and width(f"{lines[-1]}, {word}", T18) <= most:
-            lines[-1] = f"{lines[-1]}, {word}"
+        if lines and width(lines[-1] + by + word, T18) <= most:
+            lines[-1] += by + word
         else:
             lines.append(word)
     return lines
