@@ -20,7 +20,7 @@ from .metrics import T25, T35
 from .options import Options
 from .overview_dot import dot_order, source
 from .overview_draw import draw
-from .overview_graph import Pin, Shown, graph_of
+from .overview_graph import Near, Pin, Shown, graph_of, near_of
 from .overview_layout import Layout, Orderer, layout
 from .overview_look import PITCH, looks_of
 from .overview_parts import homes, parts
@@ -48,7 +48,14 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     refs: dict[Pin, str] = {}
     for number, page in enumerate(pages, options.first):
         refs.update(room.refs(number, page))
-    return [_sheet(stage, options, page, refs) for page in pages]
+    return [_sheet(stage, options, page, refs, _count(pages, page)) for page in pages]
+
+
+def _count(pages: Sequence[Page], page: Page) -> str:
+    """Which of a place's sheets this is, where it has several."""
+    own = [other for other in pages if other.place == page.place]
+    at = next(index for index, other in enumerate(own, 1) if other is page)
+    return f" ({at} of {len(own)})" if len(own) > 1 else ""
 
 
 def dot(stage: Stage, place: str) -> str:
@@ -56,7 +63,7 @@ def dot(stage: Stage, place: str) -> str:
     home = homes(stage.rig)
     here = {n: tuple(t.name for t in d.terminals) for n, d in stage.rig.devices.items()
             if home[n] == place}
-    return source(stage.rig, graph_of(stage.rig, here), place)
+    return source(stage.rig, graph_of(stage.rig, here, near_of(stage.rig)), place)
 
 
 @dataclass
@@ -79,12 +86,18 @@ class Page:
             shelf = Box(self.box.left, top, self.box.left, top + lay.height)
             self.shelves.append(shelf)
         self.placed.append((lay, (shelf.right, shelf.top)))
-        grown = replace(shelf, right=shelf.right + lay.width + APART)
-        self.shelves[self.shelves.index(shelf)] = grown
+        self.shelves[self.shelves.index(shelf)] = Box(
+            shelf.left,
+            shelf.top,
+            shelf.right + lay.width + APART,
+            max(shelf.bottom, shelf.top + lay.height),
+        )
         return True
 
     def _fits(self, shelf: Box, lay: Layout) -> bool:
-        return lay.height <= shelf.height and shelf.right + lay.width <= self.box.right
+        """Beside what stands on a shelf; the lowest shelf may grow down to the paper's end."""
+        deepest = self.box.bottom if shelf is self.shelves[-1] else shelf.bottom
+        return shelf.top + lay.height <= deepest and shelf.right + lay.width <= self.box.right
 
 
 @dataclass(frozen=True)
@@ -95,12 +108,16 @@ class _Room:
     options: Options
 
     @cached_property
+    def near(self) -> Near:
+        return near_of(self.rig)
+
+    @cached_property
     def box(self) -> Box:
         whole = area(blank(self.options.paper, "", DOC))
         return Box(whole.left, whole.top + HEADING, whole.right, whole.bottom)
 
     def _layout(self, shown: Shown, orderers: tuple[Orderer, ...]) -> Layout | None:
-        graph = graph_of(self.rig, shown)
+        graph = graph_of(self.rig, shown, self.near)
         looks = looks_of(self.rig, graph, self.options.symbols, {})
         most = int(self.box.height // PITCH) - 1
         return layout(graph, looks, most, self.box.width, orderers)
@@ -137,9 +154,11 @@ class _Room:
         return found
 
 
-def _sheet(stage: Stage, options: Options, page: Page, refs: Mapping[Pin, str]) -> Sheet:
-    words = f"{page.place}  {place_label(stage.rig, page.place)}".strip()
-    sheet = blank(options.paper, f"Overview, {page.place}", DOC)
+def _sheet(
+    stage: Stage, options: Options, page: Page, refs: Mapping[Pin, str], count: str
+) -> Sheet:
+    words = f"{page.place}  {place_label(stage.rig, page.place)}".strip() + count
+    sheet = blank(options.paper, f"Overview, {page.place}{count}", DOC)
     whole = area(sheet)
     sheet.text(whole.left, whole.top, words, T35, bold=True, level="top", colour=BLUE)
     for lay, origin in page.placed:

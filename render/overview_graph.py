@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from ..dsl.model import End, Rig
+from ..dsl.model import Conductor, End, Rig
 from .wiring import landed, natural
 
 AWAY = "~"
@@ -86,13 +86,27 @@ def _pin(rig: Rig, shown: Shown, end: End) -> Pin:
     return Pin(end.device if here else AWAY + end.device, end.terminal)
 
 
-def graph_of(rig: Rig, shown: Shown) -> Graph:
-    """The graph of a sheet: its devices, what their conductors lead to, and the conductors."""
-    wires = []
+Near = Mapping[str, tuple[Conductor, ...]]
+"""By device the conductors that land on it, in natural order."""
+
+
+def near_of(rig: Rig) -> Near:
+    """The conductors at every device."""
+    found: dict[str, dict[str, Conductor]] = {}
     for conductor in sorted(rig.conductors.values(), key=lambda c: natural(c.name)):
-        a, b = _pin(rig, shown, conductor.a), _pin(rig, shown, conductor.b)
+        for end in (conductor.a, conductor.b):
+            found.setdefault(end.device, {})[conductor.name] = conductor
+    return {device: tuple(own.values()) for device, own in found.items()}
+
+
+def graph_of(rig: Rig, shown: Shown, near: Near) -> Graph:
+    """The graph of a sheet: its devices, what their conductors lead to, and the conductors."""
+    here = {c.name: c for device in shown for c in near.get(device, ())}
+    wires = []
+    for name in sorted(here, key=natural):
+        a, b = _pin(rig, shown, here[name].a), _pin(rig, shown, here[name].b)
         if not (a.node.startswith(AWAY) and b.node.startswith(AWAY)):
-            wires.append(Wire(conductor.name, a, b))
+            wires.append(Wire(name, a, b))
     nodes = {name: Node(name, terminals) for name, terminals in shown.items()}
     used: dict[str, dict[str, None]] = {}
     for pin in (pin for wire in wires for pin in wire.pins if pin.node.startswith(AWAY)):

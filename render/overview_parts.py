@@ -80,26 +80,59 @@ def _pieces(rig: Rig, units: list[Unit], fits: Fits) -> list[list[Unit]]:
 
 
 def _cut(rig: Rig, units: list[Unit]) -> tuple[list[Unit], list[Unit]]:
-    """The cut of the sequence of units that separates the fewest conductors.
+    """Two halves that few conductors join.
 
-    Two sequences are tried: as given, and with what conductors join brought together.
+    The best cut of two sequences (as given, and with what conductors join brought together),
+    then single devices moved over while that separates fewer conductors.
     """
-    at = {(name, terminal): i for i, (name, own) in enumerate(units) for terminal in own}
-    ends = ((c.a, c.b) for c in rig.conductors.values())
-    both = [(at.get((a.device, a.terminal)), at.get((b.device, b.terminal))) for a, b in ends]
-    pairs = [(a, b) for a, b in both if a is not None and b is not None]
+    pairs = _pairs(rig, units)
     plain = list(range(len(units)))
     groups = joined([str(i) for i in plain], [(str(a), str(b)) for a, b in pairs])
     apart = [int(i) for group in groups for i in group]
-
-    def lost(order: list[int], cut: int) -> int:
-        first = set(order[:cut])
-        return sum((a in first) != (b in first) for a, b in pairs)
-
     least = max(1, int(len(units) * BALANCE))
-    candidates = [(o, cut) for o in (plain, apart) for cut in range(least, len(units) - least + 1)]
-    order, cut = min(candidates, key=lambda c: (lost(*c), abs(2 * c[1] - len(units))))
-    return [units[i] for i in order[:cut]], [units[i] for i in order[cut:]]
+    cuts = range(least, len(units) - least + 1)
+    halves = [frozenset(order[:cut]) for order in (plain, apart) for cut in cuts]
+    best = min(halves, key=lambda half: (_lost(half, pairs), abs(2 * len(half) - len(units))))
+    first = _improved(best, pairs, len(units), least)
+    return [units[i] for i in plain if i in first], [units[i] for i in plain if i not in first]
+
+
+def _pairs(rig: Rig, units: Sequence[Unit]) -> list[tuple[int, int]]:
+    """The numbers of the units that each conductor between two of them joins."""
+    at = {(name, terminal): i for i, (name, own) in enumerate(units) for terminal in own}
+    both = [
+        [at.get((end.device, end.terminal)) for end in (c.a, c.b)] for c in rig.conductors.values()
+    ]
+    return [(a, b) for a, b in both if a is not None and b is not None]
+
+
+def _lost(half: frozenset[int], pairs: Sequence[tuple[int, int]]) -> int:
+    return sum((a in half) != (b in half) for a, b in pairs)
+
+
+def _improved(
+    half: frozenset[int], pairs: Sequence[tuple[int, int]], count: int, least: int
+) -> frozenset[int]:
+    """The half after moving units over while that separates fewer conductors, in balance."""
+    near: list[list[int]] = [[] for _ in range(count)]
+    for a, b in pairs:
+        near[a].append(b)
+        near[b].append(a)
+
+    def gain(unit: int) -> int:
+        here = unit in half
+        return sum(1 if (other in half) != here else -1 for other in near[unit] if other != unit)
+
+    while True:
+        free = [
+            unit
+            for unit in range(count)
+            if least <= len(half) + (-1 if unit in half else 1) <= count - least
+        ]
+        best = max(free, key=gain, default=None)
+        if best is None or gain(best) <= 0:
+            return half
+        half = half ^ {best}
 
 
 def _merged(pieces: list[list[Unit]], fits: Fits) -> list[list[Unit]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 
 from ..dsl.model import Conductor, Device, End, Rig
 
@@ -15,6 +16,7 @@ CAUTION = (
 )
 
 
+@cache
 def natural(name: str) -> tuple[tuple[int, int, str], ...]:
     """A key that sorts W2 before W10, and C1/2 between C1/1 and C1/10.
 

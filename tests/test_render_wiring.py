@@ -28,7 +28,7 @@ from ferrule.render.ends import ferrules, preparation
 from ferrule.render.frame import finish, titles_of
 from ferrule.render.options import Options, options
 from ferrule.render.overview_dot import dot_order
-from ferrule.render.overview_graph import Graph, graph_of
+from ferrule.render.overview_graph import Graph, graph_of, near_of
 from ferrule.render.overview_layout import Layout, layout
 from ferrule.render.overview_look import looks_of
 from ferrule.render.overview_plan import LEFT
@@ -163,7 +163,7 @@ def layouts(stage: Stage) -> list[tuple[Graph, Layout]]:
     here = {n: tuple(t.name for t in d.terminals) for n, d in stage.rig.devices.items()}
     found = []
     for shown in (here, dict(list(here.items())[::2])):
-        graph = graph_of(stage.rig, shown)
+        graph = graph_of(stage.rig, shown, near_of(stage.rig))
         lay = layout(graph, looks_of(stage.rig, graph, "iec60617", {}), 300, 9999.0)
         assert lay is not None
         found.append((graph, lay))
@@ -301,7 +301,7 @@ def test_graphviz_gives_an_order_of_all_things() -> None:
 
     stage = stage_of("field_kitchen/0")
     here = {n: tuple(t.name for t in d.terminals) for n, d in stage.rig.devices.items()}
-    graph = graph_of(stage.rig, here)
+    graph = graph_of(stage.rig, here, near_of(stage.rig))
     ones = dict.fromkeys(graph.nodes, 2)
     planned = plan(graph, ones, 40)
     rows = rows_of(planned, ones, ones)
