@@ -13,7 +13,7 @@ from .problems import HINTED, Problem, did_you_mean, listed
 from .source import Statement
 from .units import DIMENSIONS, Bad, amount, quantity, size_range
 
-MOST = 1000  # positions, ways, conductors a terminal holds
+MOST = 10_000  # positions, ways, conductors a terminal holds
 TYPES = {
     "range": DIMENSIONS["range"],
     "int": f"a whole number from 1 to {MOST}",
