@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from operator import is_not
 
 from ..dsl.model import Device
 from .network import WIRE, Edge, Groups
 from .trace import GROUNDED, SAME_VOLTAGE, UNGROUNDED, ModeView, Source, wanted
 
+Way = list[tuple[int, Edge | None]]
 
+
+@lru_cache(maxsize=16)
 def island(view: ModeView) -> dict[int, int]:
     """For every net of the DC systems the system it belongs to: nets that sources couple."""
     groups = Groups(view.network.count)
@@ -68,6 +71,25 @@ def dc_conflicts(view: ModeView) -> Iterator[tuple[Source, float]]:
             yield source, volts
 
 
+@lru_cache(maxsize=64)
+def _reached(view: ModeView, start: int) -> dict[int, Edge | None]:
+    return view.network.walk([start])
+
+
+def way(view: ModeView, start: int, goal: int) -> Way:
+    """As ``Network.path``, with one search for all goals of a start."""
+    reached = _reached(view, start)
+    if goal not in reached:
+        return []
+    steps: Way = []
+    while True:
+        edge = reached[goal]
+        steps.append((goal, edge))
+        if edge is None:
+            return steps[::-1]
+        goal = edge.other(goal)
+
+
 def shorted(view: ModeView, node: int) -> bool:
     """Whether the net of a node holds an ungrounded and the grounded role of one source."""
     found = view.roles.get(view.net[node], ())
@@ -105,13 +127,13 @@ def crossing(view: ModeView, node: int) -> Crossing | None:
     for name, role in view.roles.get(view.net[node], ()):
         if not crosses(terminal, role):
             continue
-        way = view.network.path([view.live[name].nodes[role]], node)
+        steps = way(view, view.live[name].nodes[role], node)
         last: Edge | None = None
-        for at, (step, edge) in enumerate(way):
+        for at, (step, edge) in enumerate(steps):
             last = edge if edge is not None and edge.kind == WIRE else last
             device, here = view.wiring.names[step]
             if crosses(here, role) and last is not None:
-                told = view.network.tell(way[: at + 1])
+                told = view.network.tell(steps[: at + 1])
                 return Crossing(last.owner, view.wiring.rig.devices[device], step, role, told)
     return None
 
@@ -124,9 +146,7 @@ def names_on(view: ModeView, nodes: Iterable[int]) -> frozenset[str]:
     return frozenset((*devices, *wires))
 
 
-def culprits(
-    view: ModeView, way: list[tuple[int, Edge | None]], one: Iterable[str], two: Iterable[str]
-) -> tuple[str, ...]:
+def culprits(view: ModeView, steps: Way, one: Iterable[str], two: Iterable[str]) -> tuple[str, ...]:
     """The conductors on a way that most likely join what should be apart.
 
     ``one`` and ``two`` are the roles at its two ends.  Taking the culprit out leaves the terminals
@@ -134,10 +154,10 @@ def culprits(
     """
     one, two = frozenset(one), frozenset(two)
     score: dict[str, int] = {}
-    whole = set(view.network.walk([way[0][0]]))
-    for _, edge in way:
+    whole = set(view.network.walk([steps[0][0]]))
+    for _, edge in steps:
         if edge is not None and edge.kind == WIRE:
-            near = set(view.network.walk([way[0][0]], partial(is_not, edge)))
+            near = set(view.network.walk([steps[0][0]], partial(is_not, edge)))
             score[edge.owner] = sum(
                 wanted(view.wiring.names[node][1]) in (two if node in near else one)
                 for node in whole

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..across import culprits, names_on
+from ..across import Way, culprits, names_on
 from ..findings import Related
-from ..network import Edge
 from ..registry import Hit, rule
 from ..trace import EARTH, GROUNDED, LINES, ModeView, Source, Stage, wanted
-
-Way = list[tuple[int, Edge | None]]
 
 AC_SIDE = (*LINES, "N")
 DC_SIDE = ("+", "-")

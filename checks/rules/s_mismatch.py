@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from ...dsl.model import Device
-from ..across import dc_conflicts, shorted, sources_at, volts_across
+from ..across import dc_conflicts, shorted, sources_at, volts_across, way
 from ..findings import WARNING, Related
 from ..network import POLE, Edge, carries
 from ..registry import Hit, rule
@@ -110,11 +110,13 @@ def _mismatch(
         mode=view.name,
         message=f"{device.name} is made for {made:g} V, and {volts:.4g} V reach it between {a} "
         f"and {b}",
-        fix=f"feed {device.name} from a {made:g} V system, or fit one made for {volts:.4g} V",
+        fix=f"feed {device.name} from a {made:g} V system, or fit one made for {volts:.4g} V"
+        if volts > 1
+        else f"{a} and {b} are at one potential: find the lead that lands on the wrong pole",
         value=volts,
         limit=made,
         unit="V",
-        why=view.network.tell(view.network.path([source.nodes[role]], at[0])),
+        why=view.network.tell(way(view, source.nodes[role], at[0])),
         related=tuple(Related(view.live[n].device.span, "fed from here") for n in names),
     )
 

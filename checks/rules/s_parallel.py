@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from ...dsl.model import Device
+from ..across import Way
 from ..findings import Related
 from ..network import JOINT, PLUG, POLE, Edge
 from ..registry import Hit, rule
 from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
-
-Way = list[tuple[int, Edge | None]]
 
 
 def closed_on(way: Way) -> tuple[str, ...]:
@@ -119,6 +118,14 @@ def _outer_sources(view: ModeView, device: Device) -> list[Source]:
     return [s for s in view.live.values() if any(s.nodes[role] in reached for role in s.lines)]
 
 
+def _gone(view: ModeView, inlet: Device) -> str:
+    """Why the inlet is not fed by its own cord."""
+    if view.network.states[inlet.name] != "on":
+        return "it is unplugged"
+    corded = any(key[0] == inlet.name for key in view.wiring.outer)
+    return "its supply is off" if corded else "no cord is in it"
+
+
 def _backfed(view: ModeView, inlet: Device) -> Hit | None:
     for terminal in inlet.terminals:
         if wanted(terminal.name) not in UNGROUNDED:
@@ -130,13 +137,12 @@ def _backfed(view: ModeView, inlet: Device) -> Hit | None:
             source = view.live[name]
             way = view.network.path([source.nodes[role]], node)
             between = closed_on(way)
-            gone = "its supply is off" if view.network.states[inlet.name] == "on" else "unplugged"
+            gone = _gone(view, inlet)
             return Hit(
                 on=(inlet.name, name, *between),
                 span=inlet.span,
                 mode=view.name,
-                message=f"the pins of {inlet.name} are live from {name} while {inlet.name} is "
-                + (gone if gone == "unplugged" else f"not fed: {gone}"),
+                message=f"the pins of {inlet.name} are live from {name} while {gone}",
                 fix=f"a changeover between {inlet.name} and {name}, or open "
                 f"{between[-1] if between else 'what joins them'} in this mode",
                 why=view.network.tell(way),
@@ -238,9 +244,10 @@ def _looped(view: ModeView, loop: list[str]) -> Hit:
         on=tuple(loop),
         span=devices[-1].span,
         mode=view.name,
-        message=f"{' feeds '.join(ring)}: power goes round in a ring",
-        fix=f"move the feed of one of {', '.join(loop)} to a bar that the others do not feed, or "
-        "say that one is off in this mode",
+        message=f"{', '.join(f'{a} feeds {b}' for a, b in pairwise(ring))}: power goes round in a "
+        "ring",
+        fix=f"feed {' or '.join(loop)} from a bar that the ring does not reach, or say that one is "
+        "off in this mode",
         why=tuple(
             f"{name} takes from {', '.join(view.feeders(name))}" for name in reversed(ring[1:])
         ),
