@@ -6,8 +6,8 @@ stand on the way from a source, and what it is that joins a neutral to earth.
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections import Counter, deque
+from collections.abc import Callable, Container, Iterable, Iterator
 from dataclasses import dataclass
 
 from ..dsl.model import Conductor, Device, Span
@@ -39,9 +39,27 @@ def neutral_net(view: ModeView, source: Source) -> int:
     return view.net[source.nodes[source.grounded]]
 
 
+def bonds_of(view: ModeView, source: Source) -> list[BondPoint]:
+    """All closed joints of a system's neutral and earth.
+
+    Where the neutral is joined to earth by mistake, the bonds of other systems touch it with their
+    earth ends: they are not its own.
+    """
+    own = neutral_net(view, source)
+    if own not in view.earth_nets:
+        return view.bonds_of(source)
+    others = {neutral_net(view, other) for other in view.live.values()} - {own}
+
+    def far(point: BondPoint) -> int:
+        a, b = view.net[point.a], view.net[point.b]
+        return b if a == own else a
+
+    return [point for point in view.bonds_of(source) if far(point) not in others]
+
+
 def bonds_meant(view: ModeView, source: Source) -> list[BondPoint]:
     """The closed joints of a system that are meant to bond it: in a device, or a ``bond``."""
-    return [point for point in view.bonds_of(source) if point.how in DECLARED]
+    return [point for point in bonds_of(view, source) if point.how in DECLARED]
 
 
 def bonds_at(view: ModeView, net: int) -> list[BondJoint]:
@@ -63,7 +81,7 @@ def bond_ends(view: ModeView, source: Source, point: BondPoint) -> tuple[int, in
 
 def bond_earths(view: ModeView, source: Source) -> list[int]:
     """The earth node of every closed joint of a system."""
-    return [bond_ends(view, source, point)[1] for point in view.bonds_of(source)]
+    return [bond_ends(view, source, point)[1] for point in bonds_of(view, source)]
 
 
 def users(view: ModeView) -> Iterator[User]:
@@ -143,23 +161,60 @@ def open_pairs(view: ModeView) -> Iterator[tuple[str, int, int]]:
             yield name, wiring.node(name, a), wiring.node(name, b)
 
 
+def sides(view: ModeView, nets: Container[int]) -> dict[int, str]:
+    """Within these nets: whether each node is nearer to neutral (N) or to earth (PE) terminals.
+
+    A bar as a whole belongs to the side of most conductors on it.
+    """
+    wiring = view.wiring
+    side: dict[int, str] = {}
+    for node, (device, terminal) in enumerate(wiring.names):
+        if view.net[node] in nets:
+            if wiring.kinds[device].acts == "earth" or wanted(terminal) == EARTH:
+                side[node] = EARTH
+            elif wanted(terminal) in GROUNDED:
+                side[node] = "N"
+    queue = list(side)
+    for node in queue:
+        for edge in view.network.neighbours[node]:
+            far = edge.other(node)
+            if far not in side:
+                side[far] = side[node]
+                queue.append(far)
+    return side | _sides_of_bars(view, side)
+
+
+def _sides_of_bars(view: ModeView, side: dict[int, str]) -> dict[int, str]:
+    bars: dict[str, list[int]] = {}
+    for node in side:
+        name = view.wiring.names[node][0]
+        if view.wiring.kinds[name].acts == "distribution":
+            bars.setdefault(name, []).append(node)
+    whole: dict[int, str] = {}
+    for name, nodes in bars.items():
+        if view.wiring.variants[name].numbered == "alone":
+            continue
+        edges = [(n, e) for n in nodes for e in view.network.neighbours[n] if e.kind == WIRE]
+        votes = Counter(side[edge.other(node)] for node, edge in edges)
+        if votes["N"] != votes[EARTH]:
+            whole.update(dict.fromkeys(nodes, votes.most_common(1)[0][0]))
+    return whole
+
+
+def joints(view: ModeView, nets: Container[int]) -> list[Edge]:
+    """The edges, other than bars, at which neutral and earth meet within these nets."""
+    side = sides(view, nets)
+    return [
+        edge
+        for edge in view.network.edges
+        if edge.kind != BAR and side.get(edge.a) != side.get(edge.b)
+    ]
+
+
 def joiners(view: ModeView, net: int) -> tuple[str, ...]:
     """The conductors or devices that join neutral (or DC negative) and earth within a net."""
-    found: dict[str, None] = {}
-    for edge in view.crossings(net):
-        names = _strangers(view, edge.owner) if edge.kind == BAR else (edge.owner,)
-        found.update(dict.fromkeys(names))
-    return tuple(found)
-
-
-def _strangers(view: ModeView, bar: str) -> tuple[str, ...]:
-    """The conductors on a bar whose far ends belong to the other side than most on it."""
-    sides: dict[bool, list[str]] = {True: [], False: []}
-    for terminal in view.wiring.rig.devices[bar].terminals:
-        node = view.wiring.node(bar, terminal.name)
-        sides[view.on_neutral_side(node)] += wires_at(view, node)
-    few = min((True, False), key=lambda side: len(sides[side]))
-    return tuple(sides[few]) or (bar,)
+    edges = joints(view, {net}) or view.crossings(net)
+    return tuple(dict.fromkeys(edge.owner for edge in edges))
 
 
 def ends_of(view: ModeView, owner: str) -> tuple[str, ...]:
@@ -224,9 +279,3 @@ def listed(names: Iterable[str], most: int = 4) -> str:
     if len(words) > most:
         return f"{', '.join(words[: most - 1])} and {len(words) - most + 1} more"
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
-
-
-def is_earth(view: ModeView, node: int) -> bool:
-    """Whether a node is a terminal meant for earth: of an earth device, or a PE."""
-    device, terminal = view.wiring.names[node]
-    return view.wiring.kinds[device].acts == "earth" or wanted(terminal) == EARTH

@@ -10,6 +10,7 @@ from ..bonding import (
     bond_ends,
     bonds_at,
     bonds_meant,
+    bonds_of,
     listed,
     neutral_net,
     passed,
@@ -61,7 +62,7 @@ def no_bond(stage: Stage) -> Iterator[Hit]:
     """
     for view in stage.modes:
         for source in ac_sources(view):
-            if source.device.flag("separated") or view.bonds_of(source):
+            if source.device.flag("separated") or bonds_of(view, source):
                 continue
             yield Hit(
                 on=(source.name,),
@@ -101,7 +102,7 @@ def _neutral_name(view: ModeView, source: Source) -> str:
         "abyc-e11": "ABYC E-11, neutral grounded at the source only (from memory)",
         "iec60364": "IEC 60364-5-54 543.4, TN-S beyond the source (from memory)",
     },
-    yields_to=("B05", "B09"),
+    yields_to=("B04", "B05", "B09"),
 )
 def two_bonds(stage: Stage) -> Iterator[Hit]:
     """A system whose neutral is joined to earth in more than one place at the same time.

@@ -59,7 +59,10 @@ def chassis_tie(stage: Stage) -> Iterator[Hit]:
     if not earths:
         return
     off_chassis, ties = _ties(stage.wiring, set(earths))
+    live = _live_groups(stage, off_chassis)
     for group, cases in _earthed_cases(stage, off_chassis).items():
+        if group in live:
+            continue  # cases on a line or a neutral: no earth to be tied
         found = ties.get(group, [])
         on_bars = [t for t in found if stage.wiring.kinds[t.bar].acts == "distribution"]
         if not found and len(cases) > 1:
@@ -104,6 +107,16 @@ def _earthed_cases(stage: Stage, groups: list[int]) -> dict[int, list[str]]:
                 group = groups[wiring.node(device.name, terminal)]
                 cases.setdefault(group, []).append(device.name)
     return cases
+
+
+def _live_groups(stage: Stage, groups: list[int]) -> set[int]:
+    """The nets of conductors that are on a line or a neutral in some mode, and not on earth."""
+    return {
+        groups[node]
+        for view in stage.modes
+        for node, net in enumerate(view.net)
+        if net in view.roles and net not in view.earth_nets
+    }
 
 
 def _untied(stage: Stage, cases: list[str], earths: list[str]) -> Hit:
@@ -162,7 +175,8 @@ def dc_negative_to_chassis(stage: Stage) -> Iterator[Hit]:
 def _negatives(view: ModeView) -> dict[int, list[Source]]:
     """The lowest net of each direct-current system that is more than a solar string."""
     nets: dict[int, list[Source]] = {}
-    for source in view.live.values():
+    batteries_first = sorted(view.live.values(), key=lambda s: s.device.kind != "battery")
+    for source in batteries_first:
         if source.dc and view.potential.get(neutral_net(view, source)) == 0:
             nets.setdefault(neutral_net(view, source), []).append(source)
     return {n: rows for n, rows in nets.items() if any(s.device.kind != "solar" for s in rows)}

@@ -9,6 +9,7 @@ from ..bonding import (
     ac_sources,
     bond_earths,
     bond_ends,
+    bonds_of,
     earth_reach,
     exposed,
     holds_neutral,
@@ -144,7 +145,7 @@ def earth_not_to_bond(stage: Stage) -> Iterator[Hit]:
 
 def _astray(view: ModeView, source: Source, net: int, devices: list[str]) -> Hit:
     head = _head(view, net)
-    bond = view.bonds_of(source)[0]
+    bond = bonds_of(view, source)[0]
     earth = view.wiring.say(bond_earths(view, source)[0])
     return Hit(
         on=(source.name, head, *devices[:1]),
@@ -217,7 +218,7 @@ def _line_plugs(view: ModeView, source: Source) -> dict[int, frozenset[str]]:
 
 def _own_earths(view: ModeView, source: Source) -> list[int]:
     """The earth of a source's own bond; where it has none inside, that of every bond it has."""
-    points = view.bonds_of(source)
+    points = bonds_of(view, source)
     own = [point for point in points if point.owner == source.name] or points
     return [bond_ends(view, source, point)[1] for point in own]
 

@@ -8,15 +8,20 @@ from ...dsl.model import Device
 from ..bonding import (
     earth_reach,
     ends_of,
+    joints,
+    listed,
     passed,
     span_of,
     way_between,
     wire_names,
 )
-from ..findings import WARNING
+from ..findings import WARNING, Related
 from ..network import Edge, carries
 from ..registry import Hit, rule
 from ..trace import GROUNDED, UNGROUNDED, ModeView, Stage, wanted
+
+Return = tuple[Device, str, int]
+"""A device, its return terminal, and that terminal's node."""
 
 
 @rule(
@@ -44,20 +49,25 @@ def earth_as_neutral(stage: Stage) -> Iterator[Hit]:
             continue
         starts = [s.nodes[s.grounded] for s in view.live.values()]
         through = passed(view.network, starts, _touching_earth(view))
-        for device, terminal in suspects:
-            node = view.wiring.node(device.name, terminal)
-            if node not in through or through[node]:
-                yield _returned(view, device, terminal)
+        astray = [row for row in suspects if row[2] not in through or through[row[2]]]
+        crossings = set(joints(view, {view.net[row[2]] for row in astray})) if astray else set()
+        parts = view.network.groups(edge for edge in view.network.edges if edge not in crossings)
+        groups: dict[int, list[Return]] = {}
+        for row in astray:
+            groups.setdefault(parts[row[2]], []).append(row)
+        for part, group in groups.items():
+            ends = [e for e in crossings if part in (parts[e.a], parts[e.b])]
+            yield _returned(view, group, tuple(sorted({edge.owner for edge in ends})))
 
 
-def _returns_in_earth(view: ModeView) -> list[tuple[Device, str]]:
-    """Return terminals that are joined to earth, on purpose or not: (device, terminal)."""
-    reach, node = earth_reach(view), view.wiring.node
+def _returns_in_earth(view: ModeView) -> list[Return]:
+    """Return terminals that are joined to earth, on purpose or not."""
+    reach = earth_reach(view)
     return [
-        (device, terminal)
+        (device, terminal, node)
         for device in view.wiring.rig.devices.values()
         for terminal in _returns(view, device)
-        if view.net[node(device.name, terminal)] in reach
+        if view.net[node := view.wiring.node(device.name, terminal)] in reach
     ]
 
 
@@ -82,31 +92,29 @@ def _returns(view: ModeView, device: Device) -> list[str]:
     return [t for t, role in roles.items() if role in GROUNDED]
 
 
-def _returned(view: ModeView, device: Device, terminal: str) -> Hit:
-    wires = wire_names(view, device.name, terminal)
+def _returned(view: ModeView, group: list[Return], culprits: tuple[str, ...]) -> Hit:
+    device, terminal, node = group[0]
+    culprits = culprits or wire_names(view, device.name, terminal)
+    names = [row[0].name for row in group]
+    ends = [name for culprit in culprits for name in ends_of(view, culprit)]
     direct = wanted(terminal) == "-"
-    bar = "negative bar" if direct else "neutral bar"
-    node = view.wiring.node(device.name, terminal)
     return Hit(
-        on=(*wires, device.name, *_far(view, wires, device.name)),
-        span=span_of(view, wires[0] if wires else device.name),
+        on=tuple(dict.fromkeys((*culprits, *names, *ends))),
+        span=span_of(view, culprits[0] if culprits else device.name),
         mode=view.name,
         severity=WARNING if direct else "",
-        message=f"{device.name}.{terminal} returns over earth: {_landing(view, wires)}",
-        fix=f"move the return of {device.name} to the {bar} that belongs to its feed",
+        message=f"{listed(names)}: the return goes over earth{_landing(view, culprits)}",
+        fix=f"move the return to the {'negative' if direct else 'neutral'} bar of what feeds "
+        f"{listed(names)}",
         why=_to_earth(view, node),
+        related=tuple(Related(row[0].span, "returns this way too") for row in group[1:4]),
     )
 
 
-def _far(view: ModeView, wires: tuple[str, ...], device: str) -> tuple[str, ...]:
-    return tuple(n for wire in wires for n in ends_of(view, wire) if n != device)
-
-
-def _landing(view: ModeView, wires: tuple[str, ...]) -> str:
-    if not wires:
-        return "it is joined to earth inside"
-    conductor = view.wiring.rig.conductors[wires[0]]
-    return f"{conductor.name} runs from {conductor.a.name} to {conductor.b.name}"
+def _landing(view: ModeView, culprits: tuple[str, ...]) -> str:
+    conductors = [view.wiring.rig.conductors.get(name) for name in culprits]
+    runs = [f"{c.name} runs from {c.a.name} to {c.b.name}" for c in conductors if c]
+    return f"; {listed(runs)}" if runs else ""
 
 
 def _to_earth(view: ModeView, node: int) -> tuple[str, ...]:
