@@ -15,7 +15,7 @@ from .marks import Box
 from .single_line_parts import Open, Piece
 
 CELL = 2.5
-GAP_X, GAP_Y = 2.0, 2.5  # kept round every room, mm; two rooms are twice that apart
+GAP_X, GAP_Y = 3.5, 2.5  # kept round every room, mm; two rooms are twice that apart
 MARGIN = 4  # spare bits left of the area, for rooms grown over its edge
 STEP = 4  # cells between the places tried across the sheet
 UPHILL = 40  # cells a place costs where power would flow up to it

@@ -17,9 +17,9 @@ from .single_line_parts import Bar, Open, Piece, Plain, Point, Rail, Wire
 
 GRID = 2.5
 CLEAR = 1.2  # mm kept from texts and symbols
-BEND, CROSS = 6, 14  # what a bend and a crossing cost, in steps of the grid
+BEND, CROSS = 12, 14  # what a bend and a crossing cost, in steps of the grid
 MOST_BENDS, MOST_CROSSINGS, MOST_UP, MOST_UP_CLEAR = 4, 4, 25.0, 130.0
-ALONG = 1.8  # nearer than this to a line of the same direction is following it
+ALONG = 1.4  # nearer than this to a line of the same direction is following it
 _MOVES = ((0, 1), (1, 0), (0, -1), (-1, 0))  # down, right, up, left
 
 
@@ -55,13 +55,19 @@ def route(ways: Streets, start: Open, end: Open) -> tuple[Point, ...] | None:
     next ones.
     """
     kept = ways.boxes
-    ways.boxes = [box for box in kept if box not in (start.room, end.room)]
+    own = (start.room, end.room)
+    ways.boxes = [box for box in kept if not any(_same(box, room) for room in own)]
     points = _good(ways, (start.x, start.y), (end.x, end.y))
     if points is None:
         ways.boxes = kept
     else:
         ways.add(points)
     return points
+
+
+def _same(a: Box, b: Box) -> bool:
+    """Whether two boxes are one, but for the rounding of displacements."""
+    return max(abs(a.left - b.left), abs(a.top - b.top), abs(a.right - b.right)) < 1e-6
 
 
 def _good(ways: Streets, start: Point, end: Point) -> tuple[Point, ...] | None:
