@@ -67,7 +67,7 @@ def dc_conflicts(view: ModeView) -> Iterator[tuple[Source, float]]:
             continue
         plus, minus = (view.net[source.nodes[role]] for role in "+-")
         volts = view.potential[plus] - view.potential[minus]
-        if abs(volts - source.volts) > SAME_VOLTAGE * source.volts:
+        if abs(volts - source.volts) > SAME_VOLTAGE * min(volts, source.volts):
             yield source, volts
 
 

@@ -123,7 +123,7 @@ def _gone(view: ModeView, inlet: Device) -> str:
     if view.network.states[inlet.name] != "on":
         return "it is unplugged"
     corded = any(key[0] == inlet.name for key in view.wiring.outer)
-    return "its supply is off" if corded else "no cord is in it"
+    return "its own supply is off" if corded else "no cord is in it"
 
 
 def _backfed(view: ModeView, inlet: Device) -> Hit | None:
