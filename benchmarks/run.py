@@ -18,6 +18,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import ceil
 from pathlib import Path
 
 from ferrule.dsl.reader import read_text
@@ -39,11 +40,16 @@ class Job:
     limit_s: float | None = None
 
 
-def rig_of(conductors: int) -> str:
-    """The text of a generated rig of about that many conductors."""
-    sample = generate("shore", 50, 1)
-    each = len(read_text(sample).rigs[-1].conductors) / 50
-    return generate("shore", max(1, round(conductors / each)), 1)
+def conductors(circuits: int) -> int:
+    """How many conductors the generated rig of so many circuits has."""
+    return len(read_text(generate("two-source", circuits, 1)).rigs[-1].conductors)
+
+
+def rig_of(size: int) -> str:
+    """The text of a generated rig of about that many conductors, and not fewer."""
+    few, more = conductors(400), conductors(800)
+    each = (more - few) / 400
+    return generate("two-source", max(1, ceil((size - few) / each + 400)), 1)
 
 
 def bare() -> list[Job]:
