@@ -14,7 +14,6 @@ import re
 from pathlib import Path
 
 import pytest
-
 from ferrule.checks.findings import Finding
 from ferrule.checks.registry import Rule, rules
 from ferrule.checks.run import check_rigs
