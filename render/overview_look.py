@@ -16,14 +16,16 @@ from .wiring import place_name, rating_text
 
 PITCH = 5.0
 """Distance of rows in mm: two modules of IEC 61082, and room for a name over each line."""
-RISE = 3.5
+RISE = 3.2
 """From the first row up to the outline, and from the last row down to it, mm."""
 MARK = 2.0
 """From the outline to a terminal's marking inside, mm."""
+AIR = 0.9
+"""From a symbol to the outline above and below it, mm."""
 NARROWEST = 30.0
 SPACE = 1.6
 """Between a designation and the label beside it, mm."""
-OVER = 5.0
+OVER = 4.4
 """From the words up to the row above them and down to the outline, less what a row leaves, mm."""
 SOMEWHERE = "88/C8"
 """Holds the room of a reference while it is not known where a device comes to lie."""
@@ -64,7 +66,7 @@ class Look:
     @property
     def body(self) -> int:
         """The least number of rows inside the outline."""
-        spare = self.symbol_box.height + 3 - 2 * RISE
+        spare = self.symbol_box.height + 2 * AIR - 2 * RISE
         return max(1, math.ceil(spare / PITCH) + 1)
 
     def beside(self, room: float) -> bool:

@@ -15,8 +15,8 @@ BALANCE = 0.3
 """A cut leaves at least this share of the devices on either side."""
 MOST_DEVICES = 60
 """A sheet never holds more devices than this."""
-LONGEST = 48
-"""A device with more terminals than this is shown in stretches."""
+LONGEST, STRETCH = 24, 12
+"""A device with more terminals than LONGEST may be shown in stretches of STRETCH."""
 
 
 def homes(rig: Rig) -> dict[str, str]:
@@ -63,9 +63,14 @@ def _units(rig: Rig, names: Sequence[str]) -> list[Unit]:
     found: list[Unit] = []
     for name in ordered:
         terminals = tuple(terminal.name for terminal in rig.devices[name].terminals)
-        starts = range(0, max(1, len(terminals)), LONGEST)
-        found += [(name, terminals[at : at + LONGEST]) for at in starts]
+        found += _stretches((name, terminals), STRETCH if len(terminals) > LONGEST else LONGEST)
     return found
+
+
+def _stretches(unit: Unit, most: int) -> list[Unit]:
+    """A device in stretches of at most so many terminals."""
+    name, own = unit
+    return [(name, own[at : at + most]) for at in range(0, max(1, len(own)), most)]
 
 
 def _fit(units: Sequence[Unit], fits: Fits) -> bool:
@@ -73,8 +78,11 @@ def _fit(units: Sequence[Unit], fits: Fits) -> bool:
 
 
 def _pieces(rig: Rig, units: list[Unit], fits: Fits) -> list[list[Unit]]:
-    if len(units) == 1 or _fit(units, fits):
+    if _fit(units, fits):
         return [units]
+    if len(units) == 1:
+        own = len(units[0][1])
+        return [[unit] for unit in _stretches(units[0], max(1, own // 2))] if own > 1 else [units]
     first, second = _cut(rig, units)
     return _pieces(rig, first, fits) + _pieces(rig, second, fits)
 

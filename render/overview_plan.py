@@ -133,14 +133,46 @@ def _folded(
     column: dict[str, int] = {}
     first = 0
     for level in sorted(set(rank.values())):
-        used, last = 0, first
-        for name in (name for name in graph.nodes if rank[name] == level):
-            if used and used + room[name] > most:
-                last, used = last + 1, 0
-            column[name] = last
-            used += room[name]
-        first = last + 1
+        names = [name for name in graph.nodes if rank[name] == level]
+        for chunk in _chunks(names, room, *_faces(graph, rank, level), most):
+            column.update(dict.fromkeys(chunk, first))
+            first += 1
     return column
+
+
+def _faces(
+    graph: Graph, rank: Mapping[str, int], level: int
+) -> tuple[dict[str, int], dict[str, int]]:
+    """By node of a rank, how many of its wires go to lower ranks, and how many to higher."""
+    before, after = dict.fromkeys(graph.nodes, 0), dict.fromkeys(graph.nodes, 0)
+    for wire in graph.wires:
+        for here, there in ((wire.a.node, wire.b.node), (wire.b.node, wire.a.node)):
+            if rank[here] == level:
+                before[here] += rank[there] < level
+                after[here] += rank[there] > level
+    return before, after
+
+
+def _chunks(
+    names: list[str],
+    room: Mapping[str, int],
+    before: Mapping[str, int],
+    after: Mapping[str, int],
+    most: int,
+) -> list[list[str]]:
+    """Nodes of one rank in columns of at most ``most`` rows, wires to the others included."""
+    if sum(room[name] for name in names) <= most:
+        return [names]
+    chunks: list[list[str]] = [[]]
+    used, passing = 0, sum(before[name] for name in names)
+    for name in names:
+        passing -= before[name]
+        if chunks[-1] and used + room[name] + passing > most:
+            used = sum(after[each] for chunk in chunks for each in chunk)
+            chunks.append([])
+        chunks[-1].append(name)
+        used += room[name]
+    return chunks
 
 
 def _sides(graph: Graph, column: Mapping[str, int]) -> dict[Pin, int]:
