@@ -9,7 +9,7 @@ from ...dsl.model import Device
 from ..findings import WARNING
 from ..network import carries
 from ..registry import Hit, rule
-from ..trace import LINES, UNGROUNDED, Stage, wanted
+from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
 from .d_feeds import dead_parts
 
 PRACTICE = {"": "common practice, no published source"}
@@ -72,6 +72,53 @@ def _never(stage: Stage, device: Device, lines: list[str]) -> Hit:
         else f"land the line that feeds {device.name}",
         why=tuple(f"{name} is open or off in every mode" for name in ahead),
     )
+
+
+@rule(
+    "S16",
+    "source-feeds-nothing",
+    WARNING,
+    clauses=PRACTICE,
+    yields_to=("D01", "D02", "D04", "D13", "S07", "B07"),
+)
+def source_feeds_nothing(stage: Stage) -> Iterator[Hit]:
+    """A source, or a converter's output, whose line reaches nothing that uses it in any mode.
+
+    Why: the lead after its fuse was forgotten.  Another source keeps the bar alive, so that nobody
+    misses it until the day it is needed.
+    Breaks it: a battery that ends at its fuse, while the charger carries the bar.
+    Does not: a charger with a battery on its bar; a battery behind a switch that one mode closes.
+    """
+    names = dict.fromkeys(name for view in stage.modes for name in view.live)
+    for name in names:
+        views = [view for view in stage.modes if name in view.live]
+        ends = [_line_ends(view, view.live[name]) for view in views]
+        if all(end is not None for end in ends):
+            device = stage.rig.devices[name]
+            last = tuple(dict.fromkeys(owner for end in ends for owner in end or ()))
+            where = f" beyond {', '.join(last)}" if last else ""
+            yield Hit(
+                on=(name, *last),
+                span=device.span,
+                message=f"nothing uses {name} in any mode: its line leads nowhere{where}",
+                fix=f"land the conductor that goes on from {last[-1] if last else name}",
+            )
+
+
+def _line_ends(view: ModeView, source: Source) -> tuple[str, ...] | None:
+    """The devices at which a source's lines end; None where something uses them."""
+    wiring = view.wiring
+    nets = {view.net[node] for role, node in source.nodes.items() if role in UNGROUNDED}
+    ends: dict[str, None] = {}
+    for node, (name, _) in enumerate(wiring.names):
+        if view.net[node] not in nets or name == source.name:
+            continue
+        kind = wiring.kinds[name]
+        if kind.acts in ("load", "converter", "source") or kind.name == "socket":
+            return None
+        if kind.acts in ("protective", "switching", "residual"):
+            ends[name] = None
+    return tuple(ends)
 
 
 @rule("S07", "unknown-state", clauses=PRACTICE)
