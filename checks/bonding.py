@@ -48,7 +48,8 @@ def bonds_of(view: ModeView, source: Source) -> list[BondPoint]:
     own = neutral_net(view, source)
     if own not in view.earth_nets:
         return view.bonds_of(source)
-    others = {neutral_net(view, other) for other in view.live.values()} - {own}
+    known = (*view.live.values(), *view.dead.values())
+    others = {neutral_net(view, other) for other in known} - {own}
 
     def far(point: BondPoint) -> int:
         a, b = view.net[point.a], view.net[point.b]
@@ -263,8 +264,8 @@ def exposed(view: ModeView) -> Iterator[tuple[Device, str, tuple[str, ...]]]:
 
 
 def holds_neutral(view: ModeView, net: int) -> tuple[str, ...]:
-    """The live sources whose neutral (or DC negative) is in a net."""
-    return tuple(name for name, role in view.roles.get(net, []) if role in GROUNDED)
+    """The live sources of alternating current whose neutral is in a net."""
+    return tuple(name for name, role in view.roles.get(net, []) if role == "N")
 
 
 def earth_reach(view: ModeView) -> frozenset[int]:

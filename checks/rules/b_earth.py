@@ -232,7 +232,7 @@ def _plugged(view: ModeView, plugs: tuple[str, ...], devices: list[str]) -> Hit:
     node = view.wiring.node(device.name, view.wiring.variants[device.name].pe[0])
     inside = view.wiring.node(plugs[0], view.wiring.variants[plugs[0]].pe[0])
     return Hit(
-        on=(devices[0], *plugs),
+        on=tuple(dict.fromkeys((devices[0], *plugs))),
         span=device.span,
         mode=view.name,
         message=f"the earth of {listed(devices)} comes through the plug at {listed(plugs)}, "

@@ -117,11 +117,12 @@ def _cases_on_neutral(view: ModeView) -> Iterator[Hit]:
     """Protective earth terminals that lie on a neutral, and on no earth besides."""
     groups: list[int] | None = None
     done: set[int] = set()
+    neutrals = {neutral_net(view, source) for source in ac_sources(view)}
     for device, terminal, _ in exposed(view):
         node = view.wiring.node(device.name, terminal)
         net = view.net[node]
-        if net in view.earth_nets or not holds_neutral(view, net):
-            continue
+        if net in view.earth_nets or net not in neutrals:
+            continue  # an earth on a DC negative is a finding of another rule
         network = view.network
         if groups is None:
             groups = network.groups(edge for edge in network.edges if edge.kind != BAR)

@@ -17,7 +17,6 @@ from ..bonding import (
     wire_names,
 )
 from ..findings import Related
-from ..network import POLE
 from ..registry import Hit, rule
 from ..trace import LINES, ModeView, Stage
 
@@ -120,16 +119,11 @@ def neutral_of_another_source(stage: Stage) -> Iterator[Hit]:
     Does not: line and neutral of the circuit on the bars of the same source.
     """
     for view in stage.modes:
-        found: dict[tuple[int, int], list[Astray]] = {}
-        circuits: list[int] = []
+        found: dict[tuple[str, str], list[User]] = {}
         for user, lines, returns in _astray(view, _live_users(view)):
-            network = view.network
-            circuits = circuits or network.groups(e for e in network.edges if e.kind != POLE)
-            ends = (view.wiring.node(user.name, t) for t in (user.lines[0], user.neutral))
-            line, neutral = (circuits[node] for node in ends)
-            found.setdefault((line, neutral), []).append((user, lines, returns))
-        for group in found.values():
-            yield _crossed(view, group)
+            found.setdefault((lines[0], returns[0]), []).append(user)
+        for (fed_by, back_to), group in found.items():
+            yield _crossed(view, fed_by, back_to, group)
 
 
 def _astray(view: ModeView, live: Iterable[Live]) -> Iterator[Astray]:
@@ -140,22 +134,22 @@ def _astray(view: ModeView, live: Iterable[Live]) -> Iterator[Astray]:
             yield user, lines, returns
 
 
-def _crossed(view: ModeView, group: list[Astray]) -> Hit:
-    user, lines, returns = group[0]
+def _crossed(view: ModeView, fed_by: str, back_to: str, group: list[User]) -> Hit:
+    user = group[0]
     wires = wire_names(view, user.name, user.neutral)
     neutral = view.wiring.node(user.name, user.neutral)
-    back = way_between(view, neutral, view.live[returns[0]].nodes["N"])
+    back = way_between(view, neutral, view.live[back_to].nodes["N"])
+    names = [row.name for row in group]
     return Hit(
-        on=(user.name, *wires, lines[0], returns[0]),
+        on=(*names, *wires, fed_by, back_to),
         span=span_of(view, wires[0] if wires else user.name),
         mode=view.name,
-        message=f"{listed(row[0].name for row in group)}: line from {lines[0]}, neutral to "
-        f"{returns[0]}",
-        fix=f"move the neutral to the neutral of {lines[0]}, beside the line",
+        message=f"{listed(names)}: line from {fed_by}, neutral to {back_to}",
+        fix=f"move the neutral to the neutral of {fed_by}, beside the line",
         why=(*_line_way(view, user), *back),
         related=(
-            Related(span_of(view, lines[0]), "fed from here"),
-            Related(span_of(view, returns[0]), "returns to here"),
+            Related(span_of(view, fed_by), "fed from here"),
+            Related(span_of(view, back_to), "returns to here"),
         ),
     )
 
