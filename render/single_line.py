@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..checks.trace import Stage
+from ..dsl.kinds import kinds
 from . import single_line_earth as earth
 from .canvas import Sheet
 from .frame import area, blank, zone_of
@@ -24,7 +25,7 @@ from .single_line_graph import Run, one_line
 from .single_line_layout import Room, pieces
 from .single_line_look import REFERENCE_X, Look
 from .single_line_pack import Page, pack
-from .single_line_parts import Bar, Label, Link, Open, Part, Piece, Tally, Wire
+from .single_line_parts import Bar, Label, Link, Open, Part, Piece, Sign, Tally, Wire
 from .single_line_plan import Plan
 from .single_line_roles import roles
 from .single_line_route import route, streets
@@ -57,7 +58,7 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     shapes = [[piece] for piece in (*_ordered(plan, found), *grounded, *lone)]
     pages = pack([*shapes, key], floor)
     drawn = [blank(options.paper, _title(page, look), DOC) for page in pages]
-    through = _routed(pages, paper)
+    through = _routed(pages, paper, look)
     for sheet, page in zip(drawn, pages, strict=True):
         draw(sheet, look, _kept(page, through))
     _join(drawn, pages, through, look, options)
@@ -116,7 +117,9 @@ def _root(plan: Plan, head: str) -> str:
 # ---- from tree to tree ------------------------------------------------------------------------
 
 
-def _routed(pages: Sequence[Page], paper: Box) -> Mapping[str, tuple[Point, ...]]:
+def _routed(
+    pages: Sequence[Page], paper: Box, look: Look
+) -> Mapping[str, tuple[Point, ...]]:
     """The lines from tree to tree that can be drawn, by the run's key."""
     outs, ins = _ends(pages, False), _ends(pages, True)
     ways = [streets(paper, page.pieces) for page in pages]
@@ -124,7 +127,9 @@ def _routed(pages: Sequence[Page], paper: Box) -> Mapping[str, tuple[Point, ...]
     for key, start in outs.items():
         end = ins.get(key)
         if end is not None and end.page == start.page:
-            points = route(ways[start.page], start.end, end.end)
+            node = look.graph.nodes[end.end.run.b]
+            coupling = node.bar or kinds()[node.kind].acts in ("converter", "switching")
+            points = route(ways[start.page], start.end, end.end, coupling)
             if points is not None:
                 found[key] = points
     return found
@@ -156,9 +161,15 @@ def _join(
             _arrow(drawn[start.page], *points[-1])
         else:
             _refer(drawn, start, ins.get(key), options)
+    signs = {
+        part.node: (index, part) for index, page in enumerate(pages) for piece in page.pieces
+        for part in piece.parts if isinstance(part, Sign)
+    }
     for key, end in ins.items():
         if key not in outs:
-            _reference(drawn[end.page], end.end, f"from {end.end.run.a}", "")
+            page, sign = signs[end.end.run.a]
+            place = f"{options.first + page}/{zone_of(drawn[page], sign.x, sign.y)}"
+            _reference(drawn[end.page], end.end, f"from {end.end.run.a}", place)
 
 
 def _ends(pages: Sequence[Page], inward: bool) -> Mapping[str, _End]:

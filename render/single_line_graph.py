@@ -9,6 +9,7 @@ the nearest source; nothing here fails on a rig that is broken or not fed.
 from __future__ import annotations
 
 import heapq
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -16,6 +17,7 @@ from ..dsl.kinds import kinds
 from ..dsl.model import Conductor, Device, Rig
 from .single_line_roles import GROUNDED
 
+CROWD = 8
 LINES = ("L1", "L2", "L3")
 _BAR_COST, _JOINT_COST, _STEP = 1000, 100, 1  # of passing through: a bar feeds, it is not passed
 _PORTS = {  # terminal prefix -> port, by kind; a device that is not here has one port
@@ -104,7 +106,9 @@ def one_line(rig: Rig, roles: Mapping[str, str]) -> OneLine:
     power = [c for c in rig.conductors.values() if in_power_path(rig, c, roles[c.name])]
     names = _node_names(rig, power, roles)
     nodes = _nodes(rig, power, names)
-    runs, reached = _directed(rig, nodes, _bundles(rig, power, names))
+    bundles = _bundles(rig, power, names)
+    nodes = _crowded(nodes, bundles)
+    runs, reached = _directed(rig, nodes, bundles)
     shown = {name for node in nodes.values() for name in node.devices}
     apart = tuple(name for name in rig.devices if name not in shown)
     ins: dict[str, list[Run]] = {key: [] for key in nodes}
@@ -116,6 +120,15 @@ def one_line(rig: Rig, roles: Mapping[str, str]) -> OneLine:
         rig, roles, nodes, runs, reached, apart,
         {k: tuple(v) for k, v in ins.items()}, {k: tuple(v) for k, v in outs.items()},
     )
+
+
+def _crowded(nodes: dict[str, Node], runs: Iterable[Run]) -> dict[str, Node]:
+    """A joint of many conductors is drawn as what it is in effect: a bar."""
+    degree = Counter(key for run in runs for key in (run.a, run.b))
+    return {
+        key: replace(node, kind="bus") if node.kind == "joint" and degree[key] > CROWD else node
+        for key, node in nodes.items()
+    }
 
 
 def _end_name(rig: Rig, name: str, terminal: str) -> str:

@@ -47,7 +47,8 @@ from .single_line_tree import (
 DRAWN_INPUTS = 4  # more conductors than this into one device are listed in words
 PORT_ORDER = {"selector": ("a", "b", "out"), "inverter": ("dc", "in", "out")}  # left to right
 BETWEEN = 5.0  # between the columns of sources
-ROUNDS = 12
+KEPT = 4  # branches of a device that is no bar that stay with it where there are too many
+ROUNDS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +208,7 @@ class _Build:
         for run in runs:
             mine = 1 if run in self.plan.open_outs[head] else self.plan.columns(run.b)
             if mine > most:
-                self.too_wide.add(self._cut_in(run.b))
+                self.too_wide |= self._cut_in(run.b)
             if group and used + mine > most:
                 yield tuple(group)
                 group, used = [], 0
@@ -215,14 +216,16 @@ class _Build:
             used += mine
         yield tuple(group)
 
-    def _cut_in(self, key: str) -> str:
-        """Where to cut a tree that is too wide: at its first bar, or at its widest branch."""
+    def _cut_in(self, key: str) -> set[str]:
+        """Where to cut a tree that is too wide: at its first bar, else at its widest branch, else
+        at every branch but the first few."""
         while not self.plan.graph.nodes[key].bar and self.plan.children[key]:
             runs = self.plan.children[key]
             if len(runs) > 1:
-                return max((r.b for r in runs), key=self.plan.columns)
+                widest = max((r.b for r in runs), key=self.plan.columns)
+                return {widest} if self.plan.columns(widest) > 1 else {r.b for r in runs[KEPT:]}
             key = runs[0].b
-        return key
+        return {key}
 
     def _stretch(
         self, head: str, index: int, count: int, row: Piece,
@@ -284,7 +287,7 @@ class _Build:
             return
         head = tree.piece.name
         if tree.columns * tree.pitch > self.room.width and not self.plan.graph.nodes[head].bar:
-            self.too_wide.add(self._cut_in(head))
+            self.too_wide |= self._cut_in(head)
             return
         for key, bottom in tree.bottoms.items():
             if bottom > self.room.height and self.plan.head_of.get(key) == head:

@@ -19,6 +19,7 @@ Options: TypeAlias = tuple[tuple[str, object], ...]
 REFERENCE = 9.0  # height kept for a reference at an open end
 LINK = 16.0  # width kept at the end of a bar for where it goes on
 CONTINUED = "continued from 88/H88"
+DESCENT = 0.32  # of the letters below their line, in lettering heights
 GAP = 1.3  # between a text and whatever is next to it: more than the audit's 1 mm
 
 
@@ -163,7 +164,8 @@ def text_size(lines: Sequence[str], bold: bool) -> tuple[float, float]:
         return 0.0, 0.0
     first = T25 if bold else T18
     widths = [width(lines[0], first, bold), *(width(line, T18) for line in lines[1:])]
-    return max(widths), first + (len(lines) - 1) * pitch(T18) + 0.25 * T18
+    last = T18 if lines[1:] else first
+    return max(widths), first + (len(lines) - 1) * pitch(T18) + DESCENT * last
 
 
 def moved(part: Part, dx: float, dy: float) -> Part:

@@ -17,6 +17,7 @@ from .single_line_graph import OneLine, Run
 
 SIDE_COLUMNS = 4  # of branches a source may carry and still stand above what it feeds
 CHAIN = 5  # devices below each other above a bar: more, and the sheet runs out of height
+FAN = 6  # open ends of a device that is no bar that are drawn
 AHEAD = 3  # devices from a source to a converter that still belong to one column
 INPUTS = 3  # source columns above a device that is no bar
 
@@ -40,10 +41,17 @@ class Plan:
     roots: tuple[str, ...]
     head_of: Mapping[str, str]
 
+    def drawn_outs(self, key: str) -> tuple[Run, ...]:
+        """The runs out of a node that are drawn; of a device's open ends no more than a few."""
+        if self.graph.nodes[key].bar:
+            return self.graph.outs[key]
+        left_out = set(self.open_outs[key][FAN:])
+        return tuple(run for run in self.graph.outs[key] if run not in left_out)
+
     def columns(self, key: str) -> int:
         """How many columns the tree below a node takes."""
-        own = sum(self.columns(run.b) for run in self.children[key])
-        return max(1, own + len(self.open_outs[key]))
+        ends = set(self.open_outs[key])
+        return max(1, sum(1 if r in ends else self.columns(r.b) for r in self.drawn_outs(key)))
 
 
 def plan(

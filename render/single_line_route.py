@@ -18,7 +18,8 @@ from .single_line_parts import Bar, Open, Piece, Plain, Point, Rail, Wire
 GRID = 2.5
 CLEAR = 1.2  # mm kept from texts and symbols
 BEND, CROSS = 12, 14  # what a bend and a crossing cost, in steps of the grid
-MOST_BENDS, MOST_CROSSINGS, MOST_UP, MOST_UP_CLEAR = 4, 4, 25.0, 130.0
+MOST_BENDS, MOST_CROSSINGS = 4, 4
+MOST_UP = 25.0  # mm a line may go up: more only for what couples two systems, crossing nothing
 ALONG = 1.4  # nearer than this to a line of the same direction is following it
 _MOVES = ((0, 1), (1, 0), (0, -1), (-1, 0))  # down, right, up, left
 
@@ -48,16 +49,18 @@ def streets(area: Box, pieces: Iterable[Piece]) -> Streets:
     return found
 
 
-def route(ways: Streets, start: Open, end: Open) -> tuple[Point, ...] | None:
+def route(
+    ways: Streets, start: Open, end: Open, coupling: bool = False
+) -> tuple[Point, ...] | None:
     """A square line down from one end and down into another; None where none is good enough.
 
-    The room kept for their references is theirs to cross; a line that is found is there for the
+    A ``coupling`` joins two systems, and may go round what lies between them.  The room kept for their references is theirs to cross; a line that is found is there for the
     next ones.
     """
     kept = ways.boxes
     own = (start.room, end.room)
     ways.boxes = [box for box in kept if not any(_same(box, room) for room in own)]
-    points = _good(ways, (start.x, start.y), (end.x, end.y))
+    points = _good(ways, (start.x, start.y), (end.x, end.y), coupling)
     if points is None:
         ways.boxes = kept
     else:
@@ -70,7 +73,9 @@ def _same(a: Box, b: Box) -> bool:
     return max(abs(a.left - b.left), abs(a.top - b.top), abs(a.right - b.right)) < 1e-6
 
 
-def _good(ways: Streets, start: Point, end: Point) -> tuple[Point, ...] | None:
+def _good(
+    ways: Streets, start: Point, end: Point, coupling: bool
+) -> tuple[Point, ...] | None:
     grid = _Grid(ways, start, end)
     path = grid.path()
     if path is None:
@@ -78,9 +83,8 @@ def _good(ways: Streets, start: Point, end: Point) -> tuple[Point, ...] | None:
     points = _corners(path)
     crossings = sum(grid.crossed(a, b) for a, b in pairwise(points))
     up = sum(max(0.0, a[1] - b[1]) for a, b in pairwise(points))
-    if len(points) - 2 > MOST_BENDS or crossings > MOST_CROSSINGS or up > (
-        MOST_UP if crossings else MOST_UP_CLEAR
-    ):
+    straying = up > MOST_UP and (crossings or not coupling)
+    if len(points) - 2 > MOST_BENDS or crossings > MOST_CROSSINGS or straying:
         return None
     return tuple(points)
 

@@ -37,7 +37,7 @@ TEXT_X = 5.0  # from a column's axis to its texts
 LEFT = 4.5  # from a column's axis to the left edge of its symbols
 BYPASS = 7.0  # left of the axis: the line past a load to the next one
 NARROW, WIDE = (15.0, 25.0), 48.0  # widths at which texts wrap
-LEAD, BAR_LEAD = 1.35, 0.6  # above and below a run's texts; more just below a bar
+LEAD, BAR_LEAD = 1.35, 0.8  # above and below a run's texts; more just below a bar
 BAR_END = 4.0
 LEAST_PITCH = 25.0
 ROWS = 2  # rows of what hangs on a bar that stand at one height
@@ -119,7 +119,7 @@ class _Layout:
     ) -> int:  # fmt: skip
         cell = self._cell(key, column, parent, run, wide, False)
         self.cells.append(cell)
-        runs = list(self.plan.graph.outs[key]) if branches is None else list(branches)
+        runs = self.plan.drawn_outs(key) if branches is None else tuple(branches)
         ends = set(self.plan.open_outs[key])
         straight = wide and len(runs) == 1 and not self.plan.graph.nodes[key].bar
         used = 0
@@ -176,6 +176,8 @@ class _Layout:
             cell.lines = (name, *(part for line in told for part in wrap(line, T18, WIDE)))
             return
         name, label, facts = self.look.node_words(cell.key)
+        more = len(self.plan.graph.outs[cell.key]) - len(self.plan.drawn_outs(cell.key))
+        facts += [f"and {more} more runs, by reference"] if more else []
         names = wrap(name, T25, max(most, 20), True)
         told = [part for line in joined(facts, most) for part in wrap(line, T18, most)]
         cell.lines = (*names, *wrap(label, T18, most), *told)
