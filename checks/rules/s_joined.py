@@ -28,7 +28,8 @@ def ac_and_dc_joined(stage: Stage) -> Iterator[Hit]:
 
     Neutral and DC negative may meet at earth, where each is bonded.
     Why: mains then stands on every 12 V terminal that a hand may touch.
-    Breaks it: the white of a mains cable landed on the DC negative bar.
+    Breaks it: the white of a mains cable landed on the DC negative bar; the battery's lead and the
+    shore's exchanged at an inverter.
     Does not: DC negative and neutral each bonded to the chassis by its own `bond`.
     """
     for view in stage.modes:
@@ -38,6 +39,43 @@ def ac_and_dc_joined(stage: Stage) -> Iterator[Hit]:
             at_earth = net in view.earth_nets and all(r in GROUNDED for _, r in roles)
             if ac and dc and not at_earth:
                 yield _joined(view, ac[0], dc[0])
+        yield from _strays(view)
+
+
+def _strays(view: ModeView) -> Iterator[Hit]:
+    """Terminals for the one kind of current that the other kind alone reaches."""
+    done: set[tuple[str, ...]] = set()
+    for node, (_, terminal) in enumerate(view.wiring.names):
+        roles = view.roles.get(view.net[node], ())
+        side = AC_SIDE if wanted(terminal) in AC_SIDE else DC_SIDE
+        if wanted(terminal) not in side or not roles or any(role in side for _, role in roles):
+            continue
+        hit = _stray(view, node, roles[0], side)
+        if hit.on[:-2] not in done:
+            done.add(hit.on[:-2])
+            yield hit
+
+
+def _stray(view: ModeView, node: int, role: tuple[str, str], side: tuple[str, ...]) -> Hit:
+    source = view.live[role[0]]
+    way = view.network.path([source.nodes[role[1]]], node)
+    first = next(at for at, (n, _) in enumerate(way) if wanted(view.wiring.names[n][1]) in side)
+    node = way[first][0]
+    names = culprits(view, way[: first + 1], DC_SIDE if source.dc else AC_SIDE, side)
+    device = view.wiring.rig.devices[view.wiring.names[node][0]]
+    span = view.wiring.rig.conductors[names[0]].span if names else device.span
+    return Hit(
+        on=(*names, device.name, source.name),
+        span=span,
+        mode=view.name,
+        message=f"{role[1]} of {source.name} reaches {view.wiring.say(node)}, which is for "
+        + ("alternating current" if side == AC_SIDE else "direct current")
+        + (f", by {' or '.join(names)}" if names else ""),
+        fix=f"land {names[0] if names else 'the conductor'} on the bar of its own system",
+        why=view.network.tell(way[: first + 1]),
+        related=(Related(source.device.span, "fed from here"),),
+        upsets=names_on(view, [node]),
+    )
 
 
 def _joined(view: ModeView, ac: tuple[str, str], dc: tuple[str, str]) -> Hit:
@@ -71,16 +109,54 @@ def _joined(view: ModeView, ac: tuple[str, str], dc: tuple[str, str]) -> Hit:
     },
 )
 def source_shorted(stage: Stage) -> Iterator[Hit]:
-    """A line is joined to another line or the neutral of its own source, or to earth.
+    """A line or a plus is joined to another line or the return of its own source, or to earth.
 
     Why: it is a short circuit: the device ahead opens at once, or what has none burns.
-    Breaks it: a jumper from the line bar to the neutral bar; a line landed on the earth bar.
+    Breaks it: a jumper from the line bar to the neutral bar; a line landed on the earth bar; the
+    positive bar joined to a bonded hull; a bond landed on the positive bar.
     Does not: a load between line and neutral.
     """
     for view in stage.modes:
+        plus: dict[int, Source] = {}
         for source in view.live.values():
             if not source.dc:
                 yield from _shorts(view, source)
+            elif _plus_at_earth(view, source):
+                plus.setdefault(view.net[source.nodes["+"]], source)
+        for source in plus.values():
+            way = _to_earth(view, source.nodes["+"])
+            yield _short(view, source, ("+", EARTH), way)
+        yield from _bonds_on_lines(view)
+
+
+def _plus_at_earth(view: ModeView, source: Source) -> bool:
+    """Whether earth stands on the plus of a source whose minus is bonded to it."""
+    plus, minus = (view.net[source.nodes[role]] for role in "+-")
+    return plus in view.earth_nets and plus != minus and bool(view.bonds_of(source))
+
+
+def _bonds_on_lines(view: ModeView) -> Iterator[Hit]:
+    """Bonds with an end on a line or a plus; the middle of a bank in series is a minus as well."""
+    for bond in view.network.bonds:
+        conductor = view.wiring.rig.conductors.get(bond.owner)
+        for node in (bond.neutral, bond.earth):
+            roles = view.roles.get(view.net[node], ())
+            if conductor is None or not roles or view.net[node] in view.earth_nets:
+                continue  # a line on earth is a short circuit by another conductor
+            if any(role in GROUNDED for _, role in roles):
+                continue
+            name, role = roles[0]
+            yield Hit(
+                on=(bond.owner, name),
+                span=conductor.span,
+                mode=view.name,
+                message=f"the bond {bond.owner} lands on {role} of {name}, at "
+                f"{view.wiring.say(node)}: a short circuit as soon as {name} is earthed",
+                fix=f"land {bond.owner} on the {'negative' if role == '+' else 'neutral'} bar",
+                why=view.network.tell(view.network.path([view.live[name].nodes[role]], node)),
+                related=(Related(view.live[name].device.span, "fed from here"),),
+                upsets=names_on(view, view.live[name].nodes.values()),
+            )
 
 
 def _shorts(view: ModeView, source: Source) -> Iterator[Hit]:
@@ -111,6 +187,8 @@ def _short(view: ModeView, source: Source, roles: tuple[str, str], way: Way) -> 
     line, other = roles
     own = (line, "L") if len(source.lines) == 1 else (line,)
     names = culprits(view, way, own, (other,))
+    if other == EARTH and way and way[-1][1] is not None and way[-1][1].owner in names:
+        names = (way[-1][1].owner,)  # as likely as the others, and the one that lands on earth
     span = view.wiring.rig.conductors[names[0]].span if names else source.device.span
     return Hit(
         on=names if len(names) == 1 else (*names, source.name),
