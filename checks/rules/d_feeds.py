@@ -126,7 +126,8 @@ class Group:
     loads: tuple[Device, ...]
 
 
-def _groups(stage: Stage) -> Iterator[Group]:
+def dead_groups(stage: Stage) -> Iterator[Group]:
+    """The groups in which a device should be fed: what D04 finds."""
     dead = dead_parts(stage)
     kinds = stage.wiring.kinds
     found: dict[int, list[Device]] = {}
@@ -155,7 +156,7 @@ def _has_free_end(stage: Stage, device: Device) -> bool:
     return any(a != b for a, b in ends)
 
 
-@rule("D04", "unfed-device", clauses=PRACTICE, yields_to=("D01", "D02", "D05"))
+@rule("D04", "unfed-device", clauses=PRACTICE, yields_to=("D01", "D02", "D05", "B07"))
 def unfed_device(stage: Stage) -> Iterator[Hit]:
     """A device that conductors land on and no source reaches in any mode.
 
@@ -167,24 +168,41 @@ def unfed_device(stage: Stage) -> Iterator[Hit]:
     """
     if not any(view.live for view in stage.modes):
         return  # S14 says so
-    for group in _groups(stage):
+    loose = _unconnected(stage, ("source",))
+    for group in dead_groups(stage):
         first, *rest = (*group.devices, *group.loads)
         ahead = dead_parts(stage).open_ahead(group.number)
         behind = ", ".join(device.name for device in rest)
         yield Hit(
-            on=(first.name, *(device.name for device in rest), *ahead),
+            on=(first.name, *ahead, *loose),
             span=first.span,
             message=f"no source reaches {first.name} in any mode"
             + (f", nor what hangs on it: {behind}" if rest else ""),
             fix=f"let some mode close or switch on {', '.join(ahead)}"
             if ahead
             else f"land the conductor that feeds {first.name}",
-            why=tuple(f"{name} is open or off in every mode" for name in ahead),
+            why=(
+                *(f"{name} is open or off in every mode" for name in ahead),
+                *(f"{name} has no conductor" for name in loose),
+            ),
             related=tuple(Related(device.span, "dead with it") for device in rest),
         )
 
 
-@rule("D11", "unconnected-device", WARNING, clauses=PRACTICE)
+def _unconnected(stage: Stage, acts: tuple[str, ...]) -> tuple[str, ...]:
+    """The devices of these that should have conductors and have none."""
+    ends = (end for c in stage.rig.conductors.values() for end in (c.a, c.b))
+    landed = {end.device for end in ends}
+    return tuple(
+        device.name
+        for device in stage.rig.devices.values()
+        if device.name not in landed
+        and carries(device)
+        and stage.wiring.kinds[device.name].acts in acts
+    )
+
+
+@rule("D11", "unconnected-device", WARNING, clauses=PRACTICE, yields_to=("D04", "B14"))
 def unconnected_device(stage: Stage) -> Iterator[Hit]:
     """A device on which no conductor lands.
 
@@ -193,11 +211,9 @@ def unconnected_device(stage: Stage) -> Iterator[Hit]:
     Breaks it: `socket X9 16A` and no conductor that names X9.
     Does not: a device with `status=planned`; an enclosure.
     """
-    landed = {end.device for c in stage.rig.conductors.values() for end in (c.a, c.b)}
-    for device in stage.rig.devices.values():
-        enclosure = stage.wiring.kinds[device.name].acts == "enclosure"
-        if device.name in landed or enclosure or not carries(device):
-            continue
+    acts = {kind.acts for kind in stage.wiring.kinds.values()} - {"enclosure"}
+    for name in _unconnected(stage, tuple(acts)):
+        device = stage.rig.devices[name]
         yield Hit(
             on=(device.name,),
             span=device.span,

@@ -46,20 +46,27 @@ def dangling_end(stage: Stage) -> Iterator[Hit]:
         if stage.rig.devices[name].kind in ("block", "joint"):
             alone = stage.rig.devices[name].kind == "block"
             joined[f"{name}.{terminal}" if alone else name] += found
+    dangling: dict[str, dict[str, Landing]] = defaultdict(dict)
     for where, found in joined.items():
         if len(found) == 1:
-            yield _dangling(stage.rig.devices[found[0][1].device], where, found[0])
+            dangling[found[0][1].device][where] = found[0]
+    for name, ends in dangling.items():
+        yield _dangling(stage.rig.devices[name], ends)
 
 
-def _dangling(device: Device, where: str, landing: Landing) -> Hit:
-    conductor, end = landing
+def _dangling(device: Device, ends: dict[str, Landing]) -> Hit:
+    names = [conductor.name for conductor, _ in ends.values()]
+    where = ", ".join(ends)
     return Hit(
-        on=(conductor.name, device.name),
-        span=end.span,
-        message=f"{conductor.name} ends on {where}, and nothing goes on from there",
-        fix=f"land what it should feed on {where}, or remove {conductor.statement}",
-        why=(f"its other end is on {conductor.other(end).name}",),
-        related=(Related(device.span, "the end is here"),),
+        on=(*names, device.name),
+        span=next(iter(ends.values()))[1].span,
+        message=f"{', '.join(names)}: the end on {where} leads no further",
+        fix=f"land what should go on from {where}, or remove the conductor",
+        why=tuple(
+            f"the other end of {conductor.name} is on {conductor.other(end).name}"
+            for conductor, end in ends.values()
+        ),
+        related=(Related(device.span, "ends here"),),
     )
 
 

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from difflib import get_close_matches
 
 from ...dsl.model import Device
-from ..findings import WARNING
+from ..findings import WARNING, Related
 from ..network import carries
 from ..registry import Hit, rule
 from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
-from .d_feeds import dead_parts
+from .d_feeds import dead_groups, dead_parts
 
 PRACTICE = {"": "common practice, no published source"}
 
@@ -19,7 +19,7 @@ PRACTICE = {"": "common practice, no published source"}
     "S06",
     "load-never-fed",
     clauses=PRACTICE,
-    yields_to=("D01", "D02", "D04", "D05", "D11", "S07", "S08", "S09", "B07"),
+    yields_to=("D01", "D02", "D04", "D05", "D11", "S07", "S08", "S09", "B07", "B10"),
 )
 def load_never_fed(stage: Stage) -> Iterator[Hit]:
     """A load, a socket or a converter whose lines no mode feeds.
@@ -31,12 +31,24 @@ def load_never_fed(stage: Stage) -> Iterator[Hit]:
     """
     if not any(view.live for view in stage.modes):
         return
+    told = {group.number for group in dead_groups(stage)}
+    circuits: dict[int, list[Device]] = {}
+    for device, nodes in _never_fed(stage):
+        group = dead_parts(stage).group[nodes[0]]
+        if group not in told:
+            circuits.setdefault(group, []).append(device)
+    for group, devices in circuits.items():
+        yield _never(stage, devices, dead_parts(stage).open_ahead(group))
+
+
+def _never_fed(stage: Stage) -> Iterator[tuple[Device, list[int]]]:
+    """Devices that no mode feeds, with the nodes of their lines."""
     for device in stage.rig.devices.values():
         lines = _lines(stage, device)
         if not lines or not carries(device):
             continue
         if not any(_fed(stage, device, terminal) for terminal in lines):
-            yield _never(stage, device, lines)
+            yield device, [stage.wiring.node(device.name, terminal) for terminal in lines]
 
 
 def _lines(stage: Stage, device: Device) -> list[str]:
@@ -58,19 +70,19 @@ def _fed(stage: Stage, device: Device, terminal: str) -> bool:
     )
 
 
-def _never(stage: Stage, device: Device, lines: list[str]) -> Hit:
-    dead = dead_parts(stage)
-    groups = {dead.group[stage.wiring.node(device.name, terminal)] for terminal in lines}
-    ahead = tuple(dict.fromkeys(name for group in groups for name in dead.open_ahead(group)))
-    where = ", ".join(f"{device.name}.{terminal}" for terminal in lines)
+def _never(stage: Stage, devices: list[Device], ahead: tuple[str, ...]) -> Hit:
+    first, *rest = devices
+    where = ", ".join(f"{first.name}.{terminal}" for terminal in _lines(stage, first))
     return Hit(
-        on=(device.name, *ahead),
-        span=device.span,
-        message=f"no mode feeds {device.name}: no source's line reaches {where}",
+        on=(*(device.name for device in devices), *ahead),
+        span=first.span,
+        message=f"no mode feeds {first.name}: no source's line reaches {where}"
+        + (f"; nor {', '.join(d.name for d in rest)} on the same circuit" if rest else ""),
         fix=f"let some mode close or switch on {', '.join(ahead)}"
         if ahead
-        else f"land the line that feeds {device.name}",
+        else f"land the line that feeds {first.name}",
         why=tuple(f"{name} is open or off in every mode" for name in ahead),
+        related=tuple(Related(device.span, "dead with it") for device in rest),
     )
 
 
@@ -79,7 +91,7 @@ def _never(stage: Stage, device: Device, lines: list[str]) -> Hit:
     "source-feeds-nothing",
     WARNING,
     clauses=PRACTICE,
-    yields_to=("D01", "D02", "D04", "D13", "S07", "B07"),
+    yields_to=("D01", "D02", "D11", "D13", "S07", "B07"),
 )
 def source_feeds_nothing(stage: Stage) -> Iterator[Hit]:
     """A source, or a converter's output, whose line reaches nothing that uses it in any mode.
@@ -87,8 +99,11 @@ def source_feeds_nothing(stage: Stage) -> Iterator[Hit]:
     Why: the lead after its fuse was forgotten.  Another source keeps the bar alive, so that nobody
     misses it until the day it is needed.
     Breaks it: a battery that ends at its fuse, while the charger carries the bar.
-    Does not: a charger with a battery on its bar; a battery behind a switch that one mode closes.
+    Does not: a charger with a battery on its bar; a battery behind a switch that one mode closes;
+    a source for want of which something is dead, which is found by D04 or S06.
     """
+    if any(dead_groups(stage)) or any(_never_fed(stage)):
+        return  # what is dead for want of it says so
     names = dict.fromkeys(name for view in stage.modes for name in view.live)
     for name in names:
         views = [view for view in stage.modes if name in view.live]
