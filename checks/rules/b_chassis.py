@@ -153,7 +153,7 @@ def _tied_twice(stage: Stage, ties: list[Tie]) -> Hit:
         "abyc-e11": "ABYC E-11, DC negative joined to bonding at one point (from memory)",
         "iec60364": "IEC 60364-4-41 414.4, ISO 13297 (from memory)",
     },
-    yields_to=("B12",),
+    yields_to=("B12", "S12"),
 )
 def dc_negative_to_chassis(stage: Stage) -> Iterator[Hit]:
     """The negative of a direct-current system meets the chassis nowhere, or more than once.

@@ -13,6 +13,7 @@ from ..bonding import (
     earth_reach,
     exposed,
     holds_neutral,
+    line_sources,
     listed,
     passed,
     span_of,
@@ -42,7 +43,7 @@ def earth_missing(stage: Stage) -> Iterator[Hit]:
     Why: at the first fault inside, the case takes the line's voltage and stays there; nothing
     opens, because no current flows until somebody touches it.
     Breaks it: a two-core cable to a socket; an earth core not landed; a metal panel, an inverter
-    or an inlet whose PE is left empty; a break in a chain, for all behind it.
+    or an inlet whose PE is left empty; a break in a chain, for all behind it; a line landed on PE.
     Does not: every PE joined to the earth bar; a double insulated load (`class2`), which has none.
     """
     members = _panels(stage)
@@ -52,8 +53,8 @@ def earth_missing(stage: Stage) -> Iterator[Hit]:
         for device, terminal in _needing(view, members):
             node = view.wiring.node(device.name, terminal)
             net = view.net[node]
-            alone = not view.network.neighbours[node]
-            if alone or (net not in reach and not holds_neutral(view, net)):
+            landed = bool(view.network.neighbours[node])
+            if not landed or (net not in reach and not holds_neutral(view, net)):
                 cut.setdefault(net, []).append((device, terminal))
         for group in cut.values():
             yield _missing(view, group)
@@ -74,8 +75,19 @@ def _needing(view: ModeView, members: dict[str, list[Device]]) -> Iterator[tuple
         if not _all_separated(view, sources):
             yield device, terminal
     for device in view.wiring.rig.devices.values():
-        if device.kind == "panel" and _has_line(view, members.get(device.name, [])):
-            yield from ((device, t) for t in view.wiring.variants[device.name].pe)
+        for terminal in view.wiring.variants[device.name].pe:
+            on_line = bool(_line_on(view, device, terminal))
+            if on_line or (
+                device.kind == "panel" and _has_line(view, members.get(device.name, []))
+            ):
+                yield device, terminal
+
+
+def _line_on(view: ModeView, device: Device, terminal: str) -> tuple[str, ...]:
+    """The sources whose line lies on a PE terminal that is joined to no earth."""
+    if view.net[view.wiring.node(device.name, terminal)] in view.earth_nets:
+        return ()
+    return line_sources(view, device.name, [terminal])
 
 
 def _all_separated(view: ModeView, sources: tuple[str, ...]) -> bool:
@@ -88,12 +100,14 @@ def _has_line(view: ModeView, devices: list[Device]) -> bool:
 
 def _missing(view: ModeView, group: list[tuple[Device, str]]) -> Hit:
     device, terminal = group[0]
-    names = [d.name for d, _ in group]
+    names = list(dict.fromkeys(d.name for d, _ in group))
+    live = _line_on(view, device, terminal)
     return Hit(
         on=tuple(names),
         span=device.span,
         mode=view.name,
-        message=f"the protective earth of {listed(names)} reaches no earth",
+        message=f"the protective earth of {listed(names)} "
+        + (f"is on the line of {listed(live)}" if live else "reaches no earth"),
         fix=f"run a protective earth conductor from the earth bar to {device.name}.{terminal}, "
         "beside its line and neutral",
         why=_how_far(view, device, terminal),

@@ -13,6 +13,7 @@ from ..bonding import (
     exposed,
     holds_neutral,
     joiners,
+    joints,
     listed,
     neutral_net,
     span_of,
@@ -115,52 +116,39 @@ def _onward(view: ModeView, edge: Edge) -> tuple[str, ...]:
 
 def _cases_on_neutral(view: ModeView) -> Iterator[Hit]:
     """Protective earth terminals that lie on a neutral, and on no earth besides."""
-    groups: list[int] | None = None
-    done: set[int] = set()
-    neutrals = {neutral_net(view, source) for source in ac_sources(view)}
+    cases: list[tuple[str, int]] = []
     for device, terminal, _ in exposed(view):
         node = view.wiring.node(device.name, terminal)
         net = view.net[node]
-        if net in view.earth_nets or net not in neutrals:
-            continue  # an earth on a DC negative is a finding of another rule
-        network = view.network
-        if groups is None:
-            groups = network.groups(edge for edge in network.edges if edge.kind != BAR)
-        if groups[node] in done:
-            continue
-        done.add(groups[node])
-        owner = _case_wire(view, groups, node)
-        yield Hit(
-            on=(owner, device.name, *(n for n in ends_of(view, owner) if n != device.name)),
-            span=span_of(view, owner),
-            mode=view.name,
-            message=f"{owner} lands the protective earth of {device.name} on the neutral of "
-            f"{listed(holds_neutral(view, net))}: its case carries the neutral's voltage",
-            fix=_how_to_part(view, owner),
-            why=way_between(view, _neutral_of(view, net), node),
-        )
+        if net not in view.earth_nets and holds_neutral(view, net):
+            cases.append((device.name, node))
+    if not cases:
+        return
+    crossings = joints(view, {view.net[node] for _, node in cases})
+    parts = view.network.groups(edge for edge in view.network.edges if edge not in crossings)
+    groups: dict[int, list[tuple[str, int]]] = {}
+    for name, node in cases:
+        groups.setdefault(parts[node], []).append((name, node))
+    for part, group in groups.items():
+        ends = [edge.owner for edge in crossings if part in (parts[edge.a], parts[edge.b])]
+        yield _case(view, group, tuple(dict.fromkeys(ends)) or (group[0][0],))
 
 
-def _neutral_of(view: ModeView, net: int) -> int:
-    """The neutral terminal of a live source in a net."""
-    nodes = (s.nodes["N"] for s in ac_sources(view) if neutral_net(view, s) == net)
-    return next(nodes)
-
-
-def _case_wire(view: ModeView, groups: list[int], node: int) -> str:
-    """The conductor by which a case comes onto the neutral: PE to N, or PE onto a bar."""
-    group = groups[node]
-    to_bar = ""
-    for edge in view.wiring.edges:
-        conductor = conductor_of(view, edge.owner)
-        if groups[edge.a] != group or conductor is None:
-            continue
-        asked = {wanted(conductor.a.terminal), wanted(conductor.b.terminal)}
-        if asked == {EARTH, "N"}:
-            return conductor.name
-        if EARTH in asked and asked != {EARTH}:
-            to_bar = to_bar or conductor.name
-    return to_bar or view.wiring.names[node][0]
+def _case(view: ModeView, group: list[tuple[str, int]], owners: tuple[str, ...]) -> Hit:
+    names = [name for name, _ in group]
+    node = group[0][1]
+    net = view.net[node]
+    start = next(s.nodes["N"] for s in ac_sources(view) if neutral_net(view, s) == net)
+    ends = [name for owner in owners for name in ends_of(view, owner)]
+    return Hit(
+        on=tuple(dict.fromkeys((*owners, *names, *ends))),
+        span=span_of(view, owners[0]),
+        mode=view.name,
+        message=f"{listed(owners)} puts the protective earth of {listed(names)} on the neutral of "
+        f"{listed(holds_neutral(view, net))}, and on no earth",
+        fix=_how_to_part(view, owners[0]),
+        why=way_between(view, start, node),
+    )
 
 
 @rule(

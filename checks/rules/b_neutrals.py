@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from ..bonding import (
     User,
     ac_sources,
+    ends_of,
     line_sources,
     listed,
     neutral_net,
@@ -77,8 +78,9 @@ def _lost(view: ModeView, net: int, group: list[User]) -> Hit:
     idle = [s.name for s in view.dead.values() if not s.dc and neutral_net(view, s) == net]
     ends = [f"it is open in {name}" for name in opened] + [f"it ends at {n}, off" for n in idle]
     wires = wire_names(view, first.name, first.neutral)
+    bars = ends_of(view, wires[0]) if wires else ()
     return Hit(
-        on=(first.name, *wires, *dict.fromkeys((*opened, *idle))),
+        on=tuple(dict.fromkeys((first.name, *wires, *opened, *idle, *bars))),
         span=span_of(view, wires[0] if wires else first.name),
         mode=view.name,
         message=f"the line of {listed(u.name for u in group)} is live and the neutral leads to "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from ..bonding import (
     User,
@@ -18,7 +19,7 @@ from ..bonding import (
 )
 from ..findings import Related
 from ..registry import Hit, rule
-from ..trace import ModeView, Source, Stage
+from ..trace import LINES, ModeView, Source, Stage
 
 Seen = dict[int, frozenset[str]]
 
@@ -45,14 +46,20 @@ def residual_mismatch(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         if not residual_devices(view):
             continue
-        special = residual_pole(view)
         for source in ac_sources(view):
-            lines = passed(view.network, [source.nodes[role] for role in source.lines], special)
-            neutral = passed(view.network, [source.nodes["N"]], special)
+            lines, neutral = _seen(view, source.name)
             shared = _joined_behind(view, neutral)
             for devices in dict.fromkeys(shared.values()):
                 yield _joined(view, devices)
             yield from _mismatches(view, source, lines, neutral, shared)
+
+
+@lru_cache(maxsize=64)
+def _seen(view: ModeView, source: str) -> tuple[Seen, Seen]:
+    """The residual-current devices passed from a source's lines, and those from its neutral."""
+    nodes, special = view.live[source].nodes, residual_pole(view)
+    lines = passed(view.network, [n for role, n in nodes.items() if role in LINES], special)
+    return lines, passed(view.network, [nodes["N"]], special)
 
 
 def _joined_behind(view: ModeView, neutral: Seen) -> dict[int, tuple[str, ...]]:
@@ -155,3 +162,61 @@ def _remedy(view: ModeView, ahead: tuple[str, ...], behind: tuple[str, ...]) -> 
     if ahead:
         return f"land the circuit's neutral on the neutral terminal of {listed(ahead)}"
     return f"take the circuit's neutral off {listed(behind)}, or its line through it too"
+
+
+@rule(
+    "B18",
+    "residual-pole-crossed",
+    clauses={
+        "nfpa70": "NFPA 70 110.3(B), terminals marked for line and load (from memory)",
+        "iec60364": "IEC 60364-5-53 531.3.1 (from memory)",
+        "": "common practice, no published source",
+    },
+    yields_to=("B06",),
+)
+def residual_pole_crossed(stage: Stage) -> Iterator[Hit]:
+    """A residual-current device whose line is fed from one side and its neutral from the other.
+
+    Why: there and back then run the same way through its core and add up instead of cancelling:
+    it opens as soon as anything behind it is switched on.
+    Breaks it: the supply's line on 1 and the supply's neutral on N2.
+    Does not: line and neutral both from above, or both from below.
+    """
+    for view in stage.modes:
+        residual = residual_devices(view)
+        for source in ac_sources(view):
+            seen = _seen(view, source.name)
+            for name in sorted(residual):
+                fed = _supply_ends(view, name, seen)
+                if len({side for _, side in fed}) > 1:
+                    yield _pole_crossed(view, name, fed)
+
+
+def _supply_ends(view: ModeView, name: str, seen: tuple[Seen, Seen]) -> list[tuple[str, int]]:
+    """The terminal of each pole that is nearer to the source, and whether it is first or second."""
+    found: list[tuple[str, int]] = []
+    for pair in view.wiring.variants[name].poles:
+        nodes = [view.wiring.node(name, terminal) for terminal in pair]
+        for region in seen:
+            if not all(node in region for node in nodes):
+                continue
+            past = [name in region[node] for node in nodes]
+            if past[0] != past[1]:
+                found.append((pair[past.index(False)], past.index(False)))
+    return found
+
+
+def _pole_crossed(view: ModeView, name: str, fed: list[tuple[str, int]]) -> Hit:
+    sides = [side for _, side in fed]
+    few = min((0, 1), key=sides.count) if sides.count(0) != sides.count(1) else fed[-1][1]
+    odd = [terminal for terminal, side in fed if side == few]
+    wires = [wire for terminal in odd for wire in wire_names(view, name, terminal)]
+    return Hit(
+        on=(name, *wires),
+        span=span_of(view, wires[0] if wires else name),
+        mode=view.name,
+        message=f"{name} is fed at {listed(terminal for terminal, _ in fed)}: one pole from the "
+        "other side than the rest, so it opens under load",
+        fix=f"exchange the two conductors of the pole at {listed(odd)}",
+        related=(Related(span_of(view, name), "residual-current device"),),
+    )
