@@ -20,10 +20,10 @@ from .overview_rows import Landed
 from .swatch import STATUS_DASH
 from .wiring import conductor_id
 
-EDGE, CORE = 0.7, 0.4
+EDGE, CORE = 0.6, 0.34
 """Widths in mm of a conductor's dark edge and of the colour in it."""
 CIRCLE = 0.8
-CLEAR = 1.05
+CLEAR = 1.01
 GAP = 0.9
 """Half the stretch in mm that a crossing line is drawn over the one it crosses."""
 

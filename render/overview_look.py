@@ -14,8 +14,8 @@ from .overview_graph import Graph, Node, Pin
 from .symbols import symbol
 from .wiring import place_name, rating_text
 
-PITCH = 5.0
-"""Distance of rows in mm: two modules of IEC 61082, and room for a name over each line."""
+PITCH = 5.2
+"""Distance of rows in mm: room for any name, 1 mm clear of its line and of the one above."""
 RISE = 3.2
 """From the first row up to the outline, and from the last row down to it, mm."""
 MARK = 2.0

@@ -225,7 +225,9 @@ class _Pencil:
         shown = colour_of(conductor, self.stage.rig, self.stage.conductor_role(conductor.name))
         said = f"{cells.conductor} {cells.size} {shown.name}: {here.name} to {far.name}"
         name = conductor_id(conductor.name, "a" if here is conductor.a else "b")
-        with self.sheet.group(name, "conductor", said, f"#dev-{far.device}"):
+        near = far.device in self.refs and self.refs[far.device].sheet == self.slot.sheet
+        link = f"#dev-{far.device}" if near else ""
+        with self.sheet.group(name, "conductor", said, link):
             swatch(self.sheet, start, start + SWATCH, y, shown, conductor.status)
             self._texts(cells, start + SWATCH + 2 * PAD, y)
         edge = self.slot.box.right - PAD

@@ -38,11 +38,15 @@ from ferrule.render.wiring import landed, natural
 from wiring_rigs import random_rig
 
 ROOT = Path(__file__).parents[1]
+sys.path.insert(0, str(ROOT / "benchmarks"))
+from generate import TOPOLOGIES, generate  # noqa: E402
+
 EXAMPLES = sorted((ROOT / "examples").glob("*.rig"))
 SEEDS = range(6)
 CASES = [f"{path.stem}/{stage}" for path in EXAMPLES for stage in range(3)] + [
     f"random/{seed}" for seed in SEEDS
 ]
+GENERATED = [f"{topology}/{circuits}" for topology in TOPOLOGIES for circuits in (10, 60, 200)]
 
 
 @cache
@@ -50,6 +54,8 @@ def stage_of(case: str) -> Stage:
     name, number = case.split("/")
     if name == "random":
         return analyse(read_text(random_rig(int(number))).rigs[-1])
+    if name in TOPOLOGIES:
+        return analyse(read_text(generate(name, int(number), seed=3)).rigs[-1])
     return analyse(read(ROOT / "examples" / f"{name}.rig").rigs[int(number)])
 
 
@@ -121,6 +127,17 @@ def grouped(sheet: Sheet) -> Iterator[tuple[str, str]]:
 
 @pytest.mark.parametrize("document", [chart, strips, overview], ids=lambda m: m.__name__[15:])
 def test_the_audit_finds_nothing(stage: Stage, document: object) -> None:
+    assert_clean(stage, document)
+
+
+@pytest.mark.parametrize("document", [chart, strips, overview], ids=lambda m: m.__name__[15:])
+@pytest.mark.parametrize("case", GENERATED)
+def test_the_audit_finds_nothing_on_generated_rigs(case: str, document: object) -> None:
+    """Correct rigs of 10 to 200 circuits in four shapes."""
+    assert_clean(stage_of(case), document)
+
+
+def assert_clean(stage: Stage, document: object) -> None:
     sheets = document.sheets(stage, chosen(stage))  # type: ignore[attr-defined]
     assert sheets
     for number, sheet in enumerate(sheets, 1):
@@ -244,7 +261,9 @@ def test_every_device_has_one_place_on_the_overviews(stage: Stage) -> None:
 def test_a_reference_names_the_sheet_and_zone_of_the_device() -> None:
     stage = stage_of("field_kitchen/2")
     sheets = overview.sheets(stage, Options(first=5))
-    words = {text for sheet in sheets for group, text in grouped(sheet) if group == "ref-E1"}
+    words = {
+        text for sheet in sheets for group, text in grouped(sheet) if group.startswith("ref-E1")
+    }
     number = next(n for n, sheet in enumerate(sheets, 5)
                   if any(isinstance(i, Open) and i.id == "dev-E1" for i in sheet.items))
     assert any(word.startswith(f"COOK {number}/") for word in words)

@@ -24,6 +24,7 @@ KINDS = (
 PLACES = ("FRONT", "REAR", "LOFT")
 SIZES = ("14AWG", "2.5mm2", "2/0AWG", "0.5mm2", "10AWG", "70mm2")
 ITEMS = ("", " colours=red", " status=planned", " solid", " via=DUCT", " colours=blue-red")
+LETTERS = ("W", "J", "Qj_", "gp-")
 BOOKS = ("nfpa70", "abyc-e11", "iec60364")
 
 
@@ -49,7 +50,7 @@ def random_rig(seed: int, devices: int = 24, wires: int = 50, places: int = 3) -
         if chance.random() < 0.2 and "colours" not in item:
             lines.append(f"cable C{number} 2x{size} {length} {a} {b} -> {c} {d}{item}")
         else:
-            lines.append(f"wire W{number} {size} {length} {a} -> {b}{item}")
+            lines.append(f"wire {chance.choice(LETTERS)}{number} {size} {length} {a} -> {b}{item}")
     lines.append(f"link K1 {chance.choice(ends)} -> {chance.choice(ends)}")
     lines += ['stage LATER "One thing less" {', f"  remove D{chance.randrange(devices)}", "}"]
     return "\n".join(lines) + "\n"
