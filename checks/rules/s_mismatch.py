@@ -163,18 +163,17 @@ def frequency_mismatch(stage: Stage) -> Iterator[Hit]:
     yields_to=("S08", "S15"),
 )
 def lines_not_opposed(stage: Stage) -> Iterator[Hit]:
-    """A load for several lines gets the same line twice, or not all of its lines.
+    """A load or a socket for several lines gets the same line twice, or not all of its lines.
 
     Why: between two terminals on one line there is no voltage, so the load does nothing; a
     three-phase motor with a line missing stalls and burns; and the neutral of a split load on one
     line carries the sum of both sides in place of their difference.
-    Breaks it: `split` with L1 and L2 from one bar, or both from the one line of an adapter.
+    Breaks it: `split` with L1 and L2 from one bar, or both from the one line of an adapter; a
+    three-phase socket with a core not landed.
     Does not: L1 and L2 from the two lines of a split supply, or from two of three phases.
     """
     for view in stage.modes:
-        for device, lines, _ in takers(stage, view):
-            if len(lines) < 2 or stage.wiring.kinds[device.name].acts != "load":
-                continue
+        for device, lines in _several(stage, view):
             fault = _fault_of(view, lines)
             if fault is not None:
                 words, names = fault
@@ -192,8 +191,19 @@ def lines_not_opposed(stage: Stage) -> Iterator[Hit]:
                 )
 
 
+def _several(stage: Stage, view: ModeView) -> Iterator[tuple[Device, list[int]]]:
+    """Loads and sockets for several lines, with the nodes of those lines."""
+    for device, lines, _ in takers(stage, view):
+        if len(lines) > 1 and stage.wiring.kinds[device.name].acts == "load":
+            yield device, lines
+    for device in stage.rig.devices.values():
+        names = [t.name for t in device.terminals if wanted(t.name) in LINES]
+        if device.kind == "socket" and carries(device) and len(names) > 1:
+            yield device, [stage.wiring.node(device.name, name) for name in names]
+
+
 def _own(view: ModeView, device: Device, lines: list[int]) -> frozenset[str]:
-    """The load, the conductors that land on it, and the device that stands next before it."""
+    """The load or socket, the conductors on it, and the device that stands next before it."""
     names = {device.name}
     for conductor in view.wiring.rig.conductors.values():
         if device.name in (conductor.a.device, conductor.b.device):
