@@ -154,22 +154,28 @@ def _join(
 ) -> None:  # fmt: skip
     """Joins the open ends: by the lines found, else by references."""
     outs, ins = _ends(pages, False), _ends(pages, True)
+    stands = _stands(drawn, pages, options)
     for key, start in outs.items():
+        run, end = start.end.run, ins.get(key)
         if key in through:
-            points = through[key]
-            draw(drawn[start.page], look, [Wire(start.end.run, points)])
-            _arrow(drawn[start.page], *points[-1])
+            draw(drawn[start.page], look, [Wire(run, through[key])])
+            _arrow(drawn[start.page], *through[key][-1])
         else:
-            _refer(drawn, start, ins.get(key), options)
-    signs = {
-        part.node: (index, part) for index, page in enumerate(pages) for piece in page.pieces
-        for part in piece.parts if isinstance(part, Sign)
-    }
+            there = _place(drawn, end, options) if end else stands.get(run.b, "")
+            _reference(drawn[start.page], start.end, f"to {run.b}", there)
     for key, end in ins.items():
-        if key not in outs:
-            page, sign = signs[end.end.run.a]
-            place = f"{options.first + page}/{zone_of(drawn[page], sign.x, sign.y)}"
-            _reference(drawn[end.page], end.end, f"from {end.end.run.a}", place)
+        if key not in through:
+            here = _place(drawn, outs[key], options) if key in outs else stands[end.end.run.a]
+            _reference(drawn[end.page], end.end, f"from {end.end.run.a}", here)
+
+
+def _stands(drawn: Sequence[Sheet], pages: Sequence[Page], options: Options) -> Mapping[str, str]:
+    """The sheet and zone in which each node's symbol stands."""
+    return {
+        part.node: f"{options.first + index}/{zone_of(drawn[index], part.x, part.y)}"
+        for index, page in enumerate(pages) for piece in page.pieces
+        for part in piece.parts if isinstance(part, Sign | Bar)
+    }
 
 
 def _ends(pages: Sequence[Page], inward: bool) -> Mapping[str, _End]:
@@ -178,16 +184,6 @@ def _ends(pages: Sequence[Page], inward: bool) -> Mapping[str, _End]:
         for index, page in enumerate(pages) for piece in page.pieces
         for end in piece.opens(inward)
     }
-
-
-def _refer(drawn: Sequence[Sheet], start: _End, end: _End | None, options: Options) -> None:
-    """A reference at each end of a run that is not drawn through."""
-    run = start.end.run
-    there = _place(drawn, end, options) if end else ""
-    _reference(drawn[start.page], start.end, f"to {run.b}", there)
-    if end is not None:
-        here = _place(drawn, start, options)
-        _reference(drawn[end.page], end.end, f"from {run.a}", here)
 
 
 def _place(drawn: Sequence[Sheet], end: _End, options: Options) -> str:
