@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from functools import lru_cache, partial
 from operator import is_not
 
-from ..dsl.model import Device
 from .network import WIRE, Edge, Groups
 from .trace import GROUNDED, SAME_VOLTAGE, UNGROUNDED, ModeView, Source, wanted
 
@@ -105,37 +104,42 @@ def crosses(terminal: str, role: str) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Crossing:
-    """Where a role first arrives on a terminal of the other side: the conductor that takes it
-    there, the device, the terminal's node, and the way in words."""
+class Stray:
+    """One role on terminals of the other side: the nodes it reaches, the nearest first, the
+    conductor that most likely takes it there, the way in words, and all names beyond."""
 
-    conductor: str
-    device: Device
-    node: int
     role: str
+    nodes: tuple[int, ...]
+    conductor: str
     why: tuple[str, ...]
+    beyond: frozenset[str]
 
 
-def crossing(view: ModeView, node: int) -> Crossing | None:
-    """The first terminal, on the way from the source, that is not for the role that reaches it.
+def strays(view: ModeView, nodes: Iterable[int]) -> Iterator[Stray]:
+    """For terminals whose role is not what their name asks for: where it comes from, by net."""
+    found: dict[tuple[int, str, str], list[int]] = {}
+    for node in nodes:
+        terminal = view.wiring.names[node][1]
+        for name, role in view.roles.get(view.net[node], ()):
+            if crosses(terminal, role) and not shorted(view, node):
+                found.setdefault((view.net[node], name, role), []).append(node)
+                break
+    for (_, name, role), group in found.items():
+        start = view.live[name].nodes[role]
+        group.sort(key=lambda node: len(way(view, start, node)))
+        steps = way(view, start, group[0])
+        sides = (UNGROUNDED, GROUNDED) if role in UNGROUNDED else (GROUNDED, UNGROUNDED)
+        suspects = culprits(view, steps, *sides)
+        if suspects:
+            told = view.network.tell(steps)
+            yield Stray(role, tuple(group), suspects[-1], told, _beyond(view, group, suspects[-1]))
 
-    None where the roles at the node are what its name asks for.
-    """
-    if shorted(view, node):
-        return None
-    terminal = view.wiring.names[node][1]
-    for name, role in view.roles.get(view.net[node], ()):
-        if not crosses(terminal, role):
-            continue
-        steps = way(view, view.live[name].nodes[role], node)
-        last: Edge | None = None
-        for at, (step, edge) in enumerate(steps):
-            last = edge if edge is not None and edge.kind == WIRE else last
-            device, here = view.wiring.names[step]
-            if crosses(here, role) and last is not None:
-                told = view.network.tell(steps[: at + 1])
-                return Crossing(last.owner, view.wiring.rig.devices[device], step, role, told)
-    return None
+
+def _beyond(view: ModeView, group: list[int], conductor: str) -> frozenset[str]:
+    """The devices and conductors that hang on these nodes without one conductor."""
+    reached = view.network.walk(group, lambda edge: edge.owner != conductor)
+    devices = (view.wiring.names[node][0] for node in reached)
+    return frozenset((*devices, *(edge.owner for edge in reached.values() if edge is not None)))
 
 
 def names_on(view: ModeView, nodes: Iterable[int]) -> frozenset[str]:

@@ -51,8 +51,8 @@ def _strays(view: ModeView) -> Iterator[Hit]:
         if wanted(terminal) not in side or not roles or any(role in side for _, role in roles):
             continue
         hit = _stray(view, node, roles[0], side)
-        if hit.on[:-2] not in done:
-            done.add(hit.on[:-2])
+        if hit.on[:-1] not in done:
+            done.add(hit.on[:-1])
             yield hit
 
 
@@ -65,7 +65,7 @@ def _stray(view: ModeView, node: int, role: tuple[str, str], side: tuple[str, ..
     device = view.wiring.rig.devices[view.wiring.names[node][0]]
     span = view.wiring.rig.conductors[names[0]].span if names else device.span
     return Hit(
-        on=(*names, device.name, source.name),
+        on=(*names, device.name),
         span=span,
         mode=view.name,
         message=f"{role[1]} of {source.name} reaches {view.wiring.say(node)}, which is for "

@@ -47,7 +47,8 @@ def _never_fed(stage: Stage) -> Iterator[tuple[Device, list[int]]]:
         lines = _lines(stage, device)
         if not lines or not carries(device):
             continue
-        if not any(_fed(stage, device, terminal) for terminal in lines):
+        strange = any(_strange(stage, device, terminal) for terminal in lines)
+        if not strange and not any(_fed(stage, device, terminal) for terminal in lines):
             yield device, [stage.wiring.node(device.name, terminal) for terminal in lines]
 
 
@@ -61,6 +62,14 @@ def _lines(stage: Stage, device: Device) -> list[str]:
     else:
         return []
     return [name for name in dict.fromkeys(names) if wanted(name) in UNGROUNDED]
+
+
+def _strange(stage: Stage, device: Device, terminal: str) -> bool:
+    """Whether it is reached by what it is not for: direct current, or neutral on a line (S08)."""
+    wrong = ("+", "-", "N") if wanted(terminal) in LINES else (*LINES, "N")
+    return any(
+        role in wrong for view in stage.modes for _, role in view.roles_at(device.name, terminal)
+    )
 
 
 def _fed(stage: Stage, device: Device, terminal: str) -> bool:

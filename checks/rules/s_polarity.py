@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from ...dsl.model import Device
 from ..across import (
-    Crossing,
-    crossing,
+    Stray,
     culprits,
     dc_conflicts,
     island,
     names_on,
     sources_at,
+    strays,
     volts_across,
 )
 from ..findings import Related
@@ -35,36 +35,32 @@ def _ends(stage: Stage, view: ModeView, sides: tuple[str, ...]) -> Iterator[tupl
                 yield device, stage.wiring.node(device.name, terminal.name)
 
 
-def _by_device(
-    view: ModeView, nodes: Iterator[int]
-) -> Iterator[tuple[list[Crossing], tuple[str, ...]]]:
-    """The crossings on the way to these nodes, by the device at which they happen; and behind."""
-    found: dict[str, dict[int, Crossing]] = {}
-    behind: dict[str, dict[str, None]] = {}
-    for node in nodes:
-        there = crossing(view, node)
-        if there is not None:
-            found.setdefault(there.device.name, {})[there.node] = there
-            behind.setdefault(there.device.name, {})[view.wiring.names[node][0]] = None
-    for name, crossings in found.items():
-        yield list(crossings.values()), tuple(n for n in behind[name] if n != name)
+def _together(view: ModeView, nodes: Iterable[int]) -> Iterator[list[Stray]]:
+    """Strays by the device they reach first: two exchanged conductors are one fault."""
+    found: dict[str, list[Stray]] = {}
+    for stray in strays(view, nodes):
+        found.setdefault(view.wiring.names[stray.nodes[0]][0], []).append(stray)
+    yield from found.values()
 
 
-def _reversed(view: ModeView, found: list[Crossing], behind: tuple[str, ...], words: str) -> Hit:
-    first = found[0]
-    conductor = view.wiring.rig.conductors[first.conductor]
-    names = tuple(dict.fromkeys(c.conductor for c in found))
-    ends = " and ".join(f"{c.role} reaches {view.wiring.say(c.node)}" for c in found)
-    swap = f"exchange {' and '.join(names)}" if len(names) > 1 else f"move {names[0]}"
+def _reversed(view: ModeView, found: list[Stray], words: str) -> Hit:
+    rig, say = view.wiring.rig, view.wiring.say
+    culprits = tuple(dict.fromkeys(stray.conductor for stray in found))
+    devices = dict.fromkeys(view.wiring.names[node][0] for s in found for node in s.nodes)
+    first, *behind = devices
+    ends = " and ".join(f"{stray.role} reaches {say(stray.nodes[0])}" for stray in found)
+    beyond = frozenset[str]().union(*(stray.beyond for stray in found))
     return Hit(
-        on=(first.device.name, *names, *behind),
-        span=conductor.span,
+        on=(first, *culprits),
+        span=rig.conductors[culprits[0]].span,
         mode=view.name,
-        message=f"{words} at {first.device.name}: {ends}"
-        + (f"; {', '.join(behind)} behind it too" if behind else ""),
-        fix=f"{swap} at {first.device.name}",
-        why=first.why,
-        related=(Related(first.device.span, "the wrong way round here"),),
+        message=f"{words}: {ends}" + (f"; {', '.join(behind)} too" if behind else ""),
+        fix=f"exchange {' and '.join(culprits)}"
+        if len(culprits) > 1
+        else f"land {culprits[0]} on the other pole",
+        why=found[0].why,
+        related=(Related(rig.devices[first].span, "the wrong way round here"),),
+        upsets=beyond,
     )
 
 
@@ -93,8 +89,8 @@ def polarity_reversed(stage: Stage) -> Iterator[Hit]:
             for _, node in _ends(stage, view, (*LINES, "N"))
             if all(role in (*LINES, "N") for role in sources_at(view, node).values())
         )
-        for found, behind in _by_device(view, nodes):
-            yield _reversed(view, found, behind, "line and neutral are the wrong way round")
+        for found in _together(view, nodes):
+            yield _reversed(view, found, "line and neutral are the wrong way round")
 
 
 @rule(
@@ -112,8 +108,8 @@ def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
     Does not: batteries in series, `GB2.- -> GB1.+` alone; a load across the middle of a bank.
     """
     for view in stage.modes:
-        for found, behind in _by_device(view, _turned_ends(stage, view)):
-            yield _reversed(view, found, behind, "plus and minus are the wrong way round")
+        for found in _together(view, _turned_ends(stage, view)):
+            yield _reversed(view, found, "plus and minus are the wrong way round")
         for source, volts in dc_conflicts(view):
             if volts < 0:
                 yield _turned(view, source)
@@ -194,7 +190,7 @@ def _shorted(view: ModeView, shorts: list[Source]) -> Hit:
     names = culprits(view, way, ("+",), ("-",))
     span = view.wiring.rig.conductors[names[0]].span if names else first.device.span
     return Hit(
-        on=(*names, *(s.name for s in shorts)),
+        on=(*names, first.name),
         span=span,
         mode=view.name,
         message=f"the plus and the minus of {first.name} are joined, a short circuit"
