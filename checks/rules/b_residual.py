@@ -22,6 +22,7 @@ from ..registry import Hit, rule
 from ..trace import LINES, ModeView, Source, Stage
 
 Seen = dict[int, frozenset[str]]
+Shared = dict[frozenset[str], tuple[str, ...]]
 
 
 @rule(
@@ -62,21 +63,20 @@ def _seen(view: ModeView, source: str) -> tuple[Seen, Seen]:
     return lines, passed(view.network, [nodes["N"]], special)
 
 
-def _joined_behind(view: ModeView, neutral: Seen) -> dict[int, tuple[str, ...]]:
-    """The neutral regions that more than one device leads into: region -> those devices."""
+def _joined_behind(view: ModeView, neutral: Seen) -> Shared:
+    """Where more than one device leads into the same neutral: the devices, by what is passed.
+
+    Every region behind a device was reached through one device first; a second one that leads
+    into it is not among those passed.
+    """
     special = residual_pole(view)
-    network = view.network
-    regions = network.groups(edge for edge in network.edges if not special(edge))
-    into: dict[int, dict[str, None]] = {}
-    for edge in network.edges:
-        if not special(edge) or edge.a not in neutral or edge.b not in neutral:
-            continue
-        a, b = len(neutral[edge.a]), len(neutral[edge.b])
-        if a != b:
-            behind = edge.b if b > a else edge.a
-            into.setdefault(regions[behind], {})[edge.owner] = None
-    shared = {region: tuple(sorted(names)) for region, names in into.items() if len(names) > 1}
-    return {node: shared[regions[node]] for node in neutral if regions[node] in shared}
+    found: dict[frozenset[str], set[str]] = {}
+    for edge in view.network.edges:
+        if special(edge) and edge.a in neutral and edge.b in neutral:
+            ahead, behind = sorted((neutral[edge.a], neutral[edge.b]), key=len)
+            if len(ahead) < len(behind) and edge.owner not in behind:
+                found.setdefault(behind, set()).update({edge.owner}, behind - ahead)
+    return {region: tuple(sorted(names)) for region, names in found.items()}
 
 
 def _joined(view: ModeView, devices: tuple[str, ...]) -> Hit:
@@ -108,12 +108,12 @@ def _neutral_outs(view: ModeView, name: str) -> list[int]:
 
 
 def _mismatches(
-    view: ModeView, source: Source, lines: Seen, neutral: Seen, shared: dict[int, tuple[str, ...]]
+    view: ModeView, source: Source, lines: Seen, neutral: Seen, shared: Shared
 ) -> Iterator[Hit]:
     found: dict[tuple[tuple[str, ...], tuple[str, ...]], list[User]] = {}
     for user in users(view):
         back = view.wiring.node(user.name, user.neutral)
-        if back not in neutral or back in shared:
+        if back not in neutral or neutral[back] in shared:
             continue
         there = [view.wiring.node(user.name, t) for t in user.lines]
         sets = [lines[node] for node in there if node in lines]
