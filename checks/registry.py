@@ -45,8 +45,6 @@ class Rule:
     """A rule: code (family and number), readable name, severity, clause by book, its check.
 
     ``yields_to``: codes whose findings on the same names are the cause of this one's.
-    ``spoils``: while it holds in a mode (a short circuit, two sources in parallel), currents and
-    roles of that mode mean nothing, and other families' findings of that mode alone wait.
     """
 
     code: str
@@ -54,7 +52,6 @@ class Rule:
     severity: str
     clauses: Mapping[str, str]
     yields_to: tuple[str, ...]
-    spoils: bool
     check: Check = field(repr=False)
 
     @property
@@ -84,14 +81,13 @@ def rule(
     severity: str = ERROR,
     clauses: Mapping[str, str] | None = None,
     yields_to: tuple[str, ...] = (),
-    spoils: bool = False,
 ) -> Callable[[Check], Check]:
     """Register a check under its code; raises ValueError where a code or a name is taken."""
 
     def register(check: Check) -> Check:
         if code in _RULES or any(r.name == name for r in _RULES.values()):
             raise ValueError(f"rule {code} {name} is registered twice")
-        _RULES[code] = Rule(code, name, severity, clauses or {}, yields_to, spoils, check)
+        _RULES[code] = Rule(code, name, severity, clauses or {}, yields_to, check)
         return check
 
     return register

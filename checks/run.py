@@ -47,8 +47,7 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
                 causes.add(key)
                 upset.setdefault(hit.mode, set()).update(hit.upsets)
     findings = _without_upset(merged, causes, upset)
-    findings = [f for f in findings if not _follows(f, findings, by_code)]
-    return _without_spoiled(findings, by_code)
+    return [f for f in findings if not _follows(f, findings, by_code)]
 
 
 def _hits(rule: Rule, stage: Stage) -> Iterator[Hit]:
@@ -130,21 +129,6 @@ def _is_upset(finding: Finding, upset: Mapping[str, set[str]]) -> bool:
     return bool(finding.modes) and all(
         upset.get(mode, set()) & set(finding.on) for mode in finding.modes
     )
-
-
-def _without_spoiled(findings: list[Finding], table: dict[str, Rule]) -> list[Finding]:
-    """Leave out what a short circuit or a paralleled source brings about in its modes, and say
-    on its own finding that the others of those modes wait."""
-    causes = [f for f in findings if f.rule in table and table[f.rule].spoils]
-    spoiled = {mode for cause in causes for mode in cause.modes}
-    kept = []
-    for finding in findings:
-        if finding in causes:
-            finding = replace(finding, why=(*finding.why, WAITING))
-        elif finding.rule[0] in "PBS" and finding.modes and set(finding.modes) <= spoiled:
-            continue
-        kept.append(finding)
-    return kept
 
 
 def _also(finding: Finding, stage: str) -> Finding:
