@@ -24,8 +24,6 @@ from ..network import PLUG, Edge
 from ..registry import Hit, rule
 from ..trace import LINES, ModeView, Source, Stage
 
-Exposed = tuple[Device, str, tuple[str, ...]]
-
 
 @rule(
     "B10",
