@@ -89,6 +89,8 @@ class Terminal:
 
 @dataclass(frozen=True, slots=True)
 class _Named:
+    """What everything with a name has: a label, attributes, and where each stands in the text."""
+
     name: str
     label: str
     attrs: Mapping[str, Value]

@@ -38,6 +38,8 @@ class Reading:
 
 @dataclass(slots=True)
 class _Stage:
+    """The statements of one stage, in the order of the text."""
+
     name: str
     label: str
     statements: list[Statement | Spoiled] = field(default_factory=list)
@@ -277,6 +279,8 @@ NOT_NEW = ("remove", "move", "change", "accept", "mode")
 
 @dataclass(frozen=True, slots=True)
 class _Head:
+    """What the statements say that may stand only once: title block, book, ambient in degC."""
+
     label: str
     given: Given
     span: Span
