@@ -43,7 +43,7 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
             finding = _finding(rule, hit, stage)
             key = (finding.rule, finding.on, finding.span)
             merged[key] = _merge(merged[key], finding) if key in merged else finding
-            if hit.upsets:
+            if hit.upsets and not any(_matches(a, finding) for a in stage.rig.accepts):
                 causes.add(key)
                 upset.setdefault(hit.mode, set()).update(hit.upsets)
     findings = _without_upset(merged, causes, upset)

@@ -167,3 +167,16 @@ def test_what_a_short_brings_about_is_not_told_and_what_it_does_not_is() -> None
     assert {f.rule for f in found if "W9" in f.on} >= {"S15"}
     assert not {f.rule for f in found} & {"S08", "S11", "P02", "P04"}
     assert {f.rule for f in found if "E2" in f.on} >= {"S04"}
+
+
+def test_an_accepted_cause_hides_nothing() -> None:
+    text = """rig "Bench"
+rules nfpa70
+supply SHORE 120V 60Hz 15A fault=5kA bonded
+lamp E1 120V 5W class2
+wire W1 14AWG 1m SHORE.L -> E1.N
+wire W2 22AWG 1m SHORE.N -> E1.L
+"""
+    accepted = text + 'accept S08 on E1 because "the lamp has no shell"\n'
+    told, more = (check_rigs(read_text(t).rigs).findings for t in (text, accepted))
+    assert {f.rule for f in more} > {f.rule for f in told}

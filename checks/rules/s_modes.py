@@ -151,7 +151,7 @@ def unknown_state(stage: Stage) -> Iterator[Hit]:
 
     Why: the device is taken to be in its first state, so the mode checked is not the one meant.
     Breaks it: `mode away { QB=off }`: a switch is `open` or `closed`.
-    Does not: a state that `ferrule` lists for the kind.
+    Does not: a state that the page of kinds lists for it; a device that the mode does not name.
     """
     for view in stage.modes:
         for setting in view.mode.settings:

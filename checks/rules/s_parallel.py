@@ -36,7 +36,7 @@ def sources_in_parallel(stage: Stage) -> Iterator[Hit]:
     windings: an inverter is destroyed within a cycle, a generator's shaft is wrenched.
     Breaks it: shore and generator breakers both closed onto one bar.
     Does not: a changeover that connects one or the other; an inverter that passes the shore
-    through, in the state `pass`; sources of direct current, which share a bar with rights.
+    through, in the state `pass`; sources of direct current, which may share a bar.
     """
     for view in stage.modes:
         met: set[tuple[str, str]] = set()
