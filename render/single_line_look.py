@@ -11,7 +11,7 @@ from .marks import Stencil
 from .metrics import T18, width
 from .single_line_graph import OneLine, Run
 from .single_line_parts import Options
-from .single_line_text import ratings, run_lines, strokes, system_of, systems
+from .single_line_text import made_by, ratings, run_lines, strokes, system_of, systems
 from .symbols import symbol
 
 REFERENCE_X = 2.7  # from a line to the text of its reference
@@ -36,7 +36,10 @@ class Look:
 
     def source_system(self, name: str) -> str:
         """The system a source makes, in words."""
-        return system_of(self.graph.rig.devices[name])
+        device = self.graph.rig.devices[name]
+        if kinds()[device.kind].acts == "source":
+            return system_of(device)
+        return made_by(device, self.system.get(name, ""))
 
     def glyph(self, name: str, options: Options) -> Stencil:
         """A symbol by its name in the set."""

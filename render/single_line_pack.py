@@ -43,15 +43,18 @@ class Page:
 def pack(pieces: Sequence[Sequence[Piece]], area: Box) -> list[Page]:
     """All pieces on as few sheets as their order allows; every piece must fit one by itself.
 
-    Each comes as a choice of shapes, of which the first that fits is taken.  The stretches of a
-    bar never turn back to an earlier sheet.
+    Each comes as a choice of shapes, of which the first that fits is taken.  A piece is tried
+    first on the sheet of what feeds it, and the stretches of a bar never turn back to an earlier
+    sheet.
     """
     pages: list[Page] = []
     reached: dict[str, int] = {}
     for shapes in pieces:
         name = shapes[0].name
+        first = _sheet_of_feeders(pages, shapes[0])
         tries = range(reached.get(name, 0), len(pages))
-        at = next((i for i in tries for s in shapes if _settle(pages[i], s)), len(pages))
+        order = [*(i for i in tries if i >= first), *(i for i in tries if i < first)]
+        at = next((i for i in order for s in shapes if _settle(pages[i], s)), len(pages))
         reached[name] = at
         if at < len(pages):
             continue
@@ -60,6 +63,12 @@ def pack(pieces: Sequence[Sequence[Piece]], area: Box) -> list[Page]:
         if not any(_settle(page, shape) for shape in shapes):
             page.put(shapes[-1], _footprint(shapes[-1], shapes[-1].box), 0, 0, shapes[-1].box)
     return pages
+
+
+def _sheet_of_feeders(pages: Sequence[Page], piece: Piece) -> int:
+    """The last sheet on which something stands that feeds the piece."""
+    keys = {end.run.key for end in piece.opens(True)}
+    return max((i for i, page in enumerate(pages) if keys & set(page.ends)), default=0)
 
 
 def _settle(page: Page, piece: Piece) -> bool:

@@ -54,8 +54,8 @@ def route(
 ) -> tuple[Point, ...] | None:
     """A square line down from one end and down into another; None where none is good enough.
 
-    A ``coupling`` joins two systems, and may go round what lies between them.  The room kept for their references is theirs to cross; a line that is found is there for the
-    next ones.
+    A ``coupling`` joins two systems, and may go round what lies between them.  The room kept for
+    their references is theirs to cross; a line that is found is there for the next ones.
     """
     kept = ways.boxes
     own = (start.room, end.room)

@@ -136,27 +136,32 @@ def _core_text(count: int, size: str) -> str:
 
 
 def systems(graph: OneLine) -> Mapping[str, str]:
-    """The system a node belongs to in words (``120 V 60 Hz``, ``24 V DC``), from its source."""
+    """The system a node belongs to in words (``120 V 60 Hz``, ``24 V DC``), from its source.
+
+    A converter's own entry is what feeds it; what it makes is the entry of what it feeds.
+    """
     found: dict[str, str] = {}
     queue: deque[str] = deque()
     for key, node in graph.nodes.items():
-        device = graph.rig.devices[node.devices[0]]
         if kinds()[node.kind].acts == "source" and node.kind != "solar":
-            found[key] = system_of(device)
+            found[key] = system_of(graph.rig.devices[node.devices[0]])
             queue.append(key)
     while queue:
         key = queue.popleft()
         for run in graph.outs[key]:
-            if run.b in found:
-                continue
-            device = graph.rig.devices[graph.nodes[key].devices[0]]
-            found[run.b] = system_of(device) if _converts(device) else found[key]
-            queue.append(run.b)
+            if run.b not in found:
+                found[run.b] = made_by(graph.rig.devices[graph.nodes[key].devices[0]], found[key])
+                queue.append(run.b)
     return found
 
 
-def _converts(device: Device) -> bool:
-    return kinds()[device.kind].acts == "converter" and "voltage" in device.attrs
+def made_by(device: Device, fed: str) -> str:
+    """The system behind a device: what feeds it, unless it converts."""
+    if kinds()[device.kind].acts != "converter" or "voltage" not in device.attrs:
+        return fed
+    if device.kind == "transformer":  # another voltage, the same frequency
+        return f"{spaced(device.attrs['voltage'])} {fed.partition(' V ')[2]}".strip()
+    return system_of(device)
 
 
 def system_of(device: Device) -> str:
