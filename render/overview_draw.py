@@ -20,7 +20,7 @@ from .overview_rows import Landed
 from .swatch import STATUS_DASH
 from .wiring import conductor_id
 
-EDGE, CORE = 0.6, 0.34
+EDGE, CORE = 0.6, 0.3
 """Widths in mm of a conductor's dark edge and of the colour in it."""
 CIRCLE = 0.8
 CLEAR = 1.01

@@ -175,8 +175,17 @@ def test_a_device_longer_than_a_column_goes_on_in_the_next() -> None:
 # ---- the overview: geometry traced back ---------------------------------------------------------
 
 
+LAID: dict[int, list[tuple[Graph, Layout]]] = {}
+
+
 def layouts(stage: Stage) -> list[tuple[Graph, Layout]]:
-    """A layout of all devices of the rig at once, in a room without bounds."""
+    """Layouts of all devices and of every other one, in a room without bounds; made once."""
+    if id(stage) not in LAID:
+        LAID[id(stage)] = laid_out(stage)
+    return LAID[id(stage)]
+
+
+def laid_out(stage: Stage) -> list[tuple[Graph, Layout]]:
     here = {n: tuple(t.name for t in d.terminals) for n, d in stage.rig.devices.items()}
     found = []
     for shown in (here, dict(list(here.items())[::2])):
