@@ -102,6 +102,25 @@ def _fault_sources(view: ModeView, node: int) -> list[Source]:
     return [s for s in found.values() if s.device.kind in FAULT_KINDS]
 
 
+def _fault_amps(sources: list[Source]) -> float:
+    return sum(source.device.number("fault") or 0.0 for source in sources)
+
+
+def _worse_side(
+    view: ModeView, device: Device, terminal: str, sources: list[Source]
+) -> list[Source]:
+    """Of the sources that reach a pole, those on the side that drives more through it."""
+    pairs = view.wiring.variants[device.name].poles
+    ends = next(pair for pair in pairs if terminal in pair)
+    a, b = (view.wiring.node(device.name, end) for end in ends)
+    near = view.network.walk([a], lambda edge: edge.owner != device.name)
+    if b in near or view.net[a] != view.net[b]:
+        return sources  # there is a way round it, or it stands open
+    here = [s for s in sources if any(s.nodes[role] in near for role in s.lines)]
+    there = [s for s in sources if s not in here]
+    return max(here, there, key=_fault_amps)
+
+
 @rule(
     "P11",
     "fault-current-above-interrupting-rating",
@@ -114,27 +133,31 @@ def _fault_sources(view: ModeView, node: int) -> list[Source]:
 def fault_above_interrupting(stage: Stage) -> Iterator[Hit]:
     """A device that may have to open more fault current than it can.
 
-    The stated fault currents of all sources that reach it add up; conductors on the way are not
-    counted in (they only lower it).
+    The stated fault currents of all sources on one side of it add up: those on the other side feed
+    the same fault, but not through it.  Conductors on the way are not counted in (they only lower
+    the current).
     Why: a breaker or fuse beyond its interrupting rating does not open, it bursts.
     Breaks it: a 6 kA breaker behind a supply of 10 kA; a fuse of 2 kA on a bank of 8 kA.
-    Does not: a rating at or above the sum.
+    Does not: a rating at or above the sum; a fuse between two batteries that holds the greater.
     """
     for view in stage.modes:
         for device, terminal, _ in _line_poles(view, ("protective",)):
             breaks = device.number("breaks")
             sources = _fault_sources(view, view.wiring.node(device.name, terminal))
-            stated = [s.device.number("fault") or 0.0 for s in sources]
-            if breaks is None or sum(stated) <= breaks * NEAR:
+            if breaks is None or _fault_amps(sources) <= breaks * NEAR:
+                continue
+            sources = _worse_side(view, device, terminal, sources)
+            amps = _fault_amps(sources)
+            if amps <= breaks * NEAR:
                 continue
             yield Hit(
                 on=(device.name, *(s.name for s in sources)),
                 span=device.span_of("breaks"),
                 message=f"{device.name} interrupts {breaks / 1000:g} kA; "
-                f"{' + '.join(s.name for s in sources)} can deliver {sum(stated) / 1000:g} kA",
-                fix=f"fit a device that interrupts at least {sum(stated) / 1000:g} kA",
+                f"{' + '.join(s.name for s in sources)} can deliver {amps / 1000:g} kA",
+                fix=f"fit a device that interrupts at least {amps / 1000:g} kA",
                 mode=view.name,
-                value=sum(stated),
+                value=amps,
                 limit=breaks,
                 unit="A",
                 related=tuple(Related(s.device.span, "fault current from here") for s in sources),
