@@ -29,7 +29,7 @@ from .wiring import Ref, place_label
 
 __all__ = ["dot", "homes", "sheets"]
 
-DOC = "Wiring diagram"
+DOC = "Wiring overview"
 HEADING = 9.0
 APART = 8.0
 """Between two diagrams of a sheet, mm."""
