@@ -1,0 +1,73 @@
+"""D: poles that only one conductor lands on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Device
+from ..findings import WARNING
+from ..network import carries
+from ..registry import Hit, rule
+from ..trace import Stage
+
+OPENING = ("protective", "residual", "switching")
+# A conductor that went astray leaves its pole half landed: then the finding on it says enough.
+CAUSES = ("D01", "D02", "D04", "D13", "B04", "B06", "B07", "B08", "B12", "P06", "P20")
+CAUSES += ("S06", "S08", "S09", "S11", "S12", "S13", "S15", "S16")
+
+
+@rule(
+    "D14",
+    "pole-half-landed",
+    WARNING,
+    clauses={"": "common practice, no published source"},
+    yields_to=CAUSES,
+)
+def pole_half_landed(stage: Stage) -> Iterator[Hit]:
+    """A pole that is live at one end while nothing lands on the other.
+
+    Why: the device looks as if it opened the circuit and opens nothing: its conductor lies on the
+    bar beside it, or was forgotten.
+    Breaks it: the shore's line landed on the line bar in place of terminal 1 of the main; a
+    two-pole main with the neutral through one pole and the line round the other.
+    Does not: a spare breaker on its bar, live at 1 with nothing on 2; a pole without conductors.
+    """
+    conductors = stage.rig.conductors.values()
+    landed = {(end.device, end.terminal) for c in conductors for end in (c.a, c.b)}
+    sources = (source for view in stage.modes for source in view.live.values())
+    if any(stage.wiring.names[s.nodes[role]] not in landed for s in sources for role in s.lines):
+        return  # a source with a line that nothing lands on: D13 says so
+    for device in stage.rig.devices.values():
+        acts = stage.wiring.kinds[device.name].acts
+        if acts not in OPENING or not carries(device):
+            continue
+        pairs = stage.wiring.variants[device.name].poles
+        counts = [[(device.name, t) in landed for t in pair] for pair in pairs]
+        used = acts == "switching" or any(all(count) for count in counts)
+        for (first, second), count in zip(pairs, counts, strict=True):
+            if sum(count) != 1 or not (used or count[1]):
+                continue
+            here, bare = (first, second) if count[0] else (second, first)
+            if any(view.role(device.name, here) for view in stage.modes):
+                yield _half(stage, device, here, bare)
+
+
+def _beside(stage: Stage, device: Device) -> Iterator[str]:
+    """All cores of the cables that land on a device, and the devices at their far ends."""
+    wires = stage.rig.conductors.values()
+    here = [c for c in wires if device.name in (c.a.device, c.b.device)]
+    cables = {c.cable for c in here if c.cable}
+    for conductor in wires:
+        if conductor in here or conductor.cable in cables:
+            yield from (conductor.name, conductor.a.device, conductor.b.device)
+
+
+def _half(stage: Stage, device: Device, here: str, bare: str) -> Hit:
+    return Hit(
+        on=tuple(dict.fromkeys((device.name, *_beside(stage, device)))),
+        span=device.span,
+        message=f"{device.name}.{here} is live and nothing lands on {device.name}.{bare}: this "
+        "pole opens nothing",
+        fix=f"land on {device.name}.{bare} what it is to open, or take the conductor off "
+        f"{device.name}.{here}",
+    )
