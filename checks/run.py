@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
@@ -20,11 +21,14 @@ def check_rigs(rigs: Sequence[Rig]) -> Report:
     table = rules()
     found: dict[tuple[object, ...], Finding] = {}
     for rig in rigs:
+        told: Counter[tuple[object, ...]] = Counter()
         for finding in check_stage(analyse(rig), table):
-            key = (finding.rule, finding.on, finding.span)
+            cause = _cause(finding)
+            told[cause] += 1
+            key = (*cause, told[cause])
             first = found.setdefault(key, finding)
             if first is not finding:
-                found[key] = _also(first, rig.stage)
+                found[key] = _also(first, finding)
     accepts = {accept.span: accept for rig in rigs for accept in rig.accepts}
     findings = [_apply(finding, accepts.values()) for finding in found.values()]
     findings += _unmatched(accepts.values(), found.values(), rigs)
@@ -46,7 +50,7 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
             if hit.upsets and not any(_matches(a, finding) for a in stage.rig.accepts):
                 causes.add(key)
                 upset.setdefault(hit.mode, set()).update(hit.upsets)
-    findings = _without_upset(merged, causes, upset)
+    findings = _over_modes(_without_upset(merged, causes, upset))
     return [f for f in findings if not _follows(f, findings, by_code)]
 
 
@@ -91,6 +95,27 @@ def _merge(first: Finding, second: Finding) -> Finding:
     return replace(second if worse else first, modes=modes)
 
 
+def _cause(finding: Finding) -> tuple[object, ...]:
+    """What two findings share that tell of one cause: the rule, the culprit, the place."""
+    return finding.rule, finding.on[0], finding.span
+
+
+def _over_modes(findings: Iterable[Finding]) -> list[Finding]:
+    """One finding of a cause that shows in each mode on other things besides the culprit."""
+    told: dict[tuple[object, ...], Finding] = {}
+    for finding in findings:
+        times = 0
+        while (first := told.get((*_cause(finding), times))) is not None:
+            if first.modes and finding.modes and not set(first.modes) & set(finding.modes):
+                break
+            times += 1
+        merged = finding
+        if first is not None:
+            merged = replace(_merge(first, finding), on=_names(first, finding))
+        told[(*_cause(finding), times)] = merged
+    return list(told.values())
+
+
 def _follows(finding: Finding, findings: list[Finding], table: dict[str, Rule]) -> bool:
     """Whether another finding is this one's cause: its rule goes before, on the same thing."""
     rule = table.get(finding.rule)
@@ -131,9 +156,15 @@ def _is_upset(finding: Finding, upset: Mapping[str, set[str]]) -> bool:
     )
 
 
-def _also(finding: Finding, stage: str) -> Finding:
-    line = f"holds in stage {stage} too"
-    return finding if line in finding.why else replace(finding, why=(*finding.why, line))
+def _also(finding: Finding, later: Finding) -> Finding:
+    """The finding of an earlier stage, with what a later one adds to its names."""
+    line = f"holds in stage {later.stage} too"
+    why = finding.why if line in finding.why else (*finding.why, line)
+    return replace(finding, why=why, on=_names(finding, later))
+
+
+def _names(first: Finding, second: Finding) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*first.on, *second.on)))
 
 
 def _matches(accept: Accept, finding: Finding) -> bool:
