@@ -24,6 +24,7 @@ COLUMN = 46.0  # of one joint with its words
 TEXT = 34.0
 TEXT_X = 5.0
 TOP = 2.0
+_AT = {kind: f"at the {kind}" for kind in ("supply", "generator", "transformer")}
 OPEN_WORDS = "no joint with earth"
 
 
@@ -186,11 +187,11 @@ def _joint_words(stage: Stage, key: tuple[str, str], modes: Sequence[str]) -> tu
     owner, how = key
     device = stage.rig.devices.get(owner)
     conductor = stage.rig.conductors.get(owner)
-    what = {"inside": "inside it", "bond": "bond", "joined": "joined by it"}[how]
+    what = {"inside": "inside", "bond": "bond", "joined": "joined by it"}[how]
     if conductor is not None:
-        what = " ".join(conductor_words(conductor)[1:]) or "link"
-    elif device is not None and device.flag("bonds"):
-        what = "its relay"
+        what = " ".join(conductor_words(conductor)).removeprefix(owner).strip()
+    elif device is not None:
+        what = "its relay" if device.flag("bonds") else _AT.get(device.kind, what)
     always = len(modes) == len(stage.modes)
     when = "closed in all modes" if always else "closed in " + ", ".join(modes)
     return (owner, *wrap(what, T18, TEXT), *wrap(when, T18, TEXT))
@@ -309,7 +310,7 @@ def _legend(look: Look, names: Mapping[str, str], used: Sequence[str], across: i
     for column in range(across):
         y = TOP + 6.0
         for name in used[column * per : (column + 1) * per]:
-            y = _entry(piece, look, name, names[name], column * 48.0 + 8, y)
+            y = _entry(piece, look, name, names[name], column * 51.0 + 8, y)
     return piece
 
 

@@ -19,7 +19,7 @@ GRID = 2.5
 CLEAR = 1.2  # mm kept from texts and symbols
 BEND, CROSS = 12, 14  # what a bend and a crossing cost, in steps of the grid
 MOST_BENDS, MOST_CROSSINGS = 4, 4
-MOST_UP = 25.0  # mm a line may go up: more only for what couples two systems, crossing nothing
+MOST_UP = 25.0  # mm a line may go up: more only for what couples two systems, crossing once
 ALONG = 1.4  # nearer than this to a line of the same direction is following it
 _MOVES = ((0, 1), (1, 0), (0, -1), (-1, 0))  # down, right, up, left
 
@@ -83,7 +83,7 @@ def _good(
     points = _corners(path)
     crossings = sum(grid.crossed(a, b) for a, b in pairwise(points))
     up = sum(max(0.0, a[1] - b[1]) for a, b in pairwise(points))
-    straying = up > MOST_UP and (crossings or not coupling)
+    straying = up > MOST_UP and (crossings > 1 or not coupling)
     if len(points) - 2 > MOST_BENDS or crossings > MOST_CROSSINGS or straying:
         return None
     return tuple(points)

@@ -40,6 +40,7 @@ NARROW, WIDE = (15.0, 25.0), 48.0  # widths at which texts wrap
 LEAD, BAR_LEAD = 1.35, 0.8  # above and below a run's texts; more just below a bar
 BAR_END = 4.0
 LEAST_PITCH = 25.0
+BESIDE = 14.0  # of several columns: what a text over them leaves to the next symbol
 ROWS = 2  # rows of what hangs on a bar that stand at one height
 ON_BAR = 0.95  # radius of a joint on a bar
 TAP = 1.5  # from the joint above a load that is wired through to the load
@@ -101,7 +102,7 @@ class _Layout:
         self._spans(columns)
         wrap_at = self._wrap_width()
         for cell in self.cells:
-            narrow = wrap_at if cell.span == 1 else min(WIDE, cell.span * LEAST_PITCH - 12)
+            narrow = wrap_at if cell.span == 1 else min(WIDE, cell.span * LEAST_PITCH - BESIDE)
             self._letter(cell, WIDE if cell.wide else narrow)
         tree = Tree(Piece(head), self._pitch(), columns)
         self._heights(head, top)
@@ -200,8 +201,14 @@ class _Layout:
             if not cell.wide and cell.span == 1:
                 right = max(right, self._reach(cell))
         bypass = any(self._passed(c.key) for c in self.cells if not c.open_end)
-        left = BYPASS if bypass else LEFT
+        left = max([BYPASS if bypass else LEFT, *(-self._left(c) for c in self.cells)])
         return math.ceil((left + TEXT_X + right + GAP) / MODULE) * MODULE
+
+    def _left(self, cell: _Cell) -> float:
+        """How far a cell's symbol goes to the left of its axis, as a negative length in mm."""
+        if cell.open_end or cell.wide or self.plan.graph.nodes[cell.key].bar:
+            return 0.0
+        return self.look.stencil(cell.key).box.left
 
     def _reach(self, cell: _Cell) -> float:
         """How far a cell goes to the right of where its texts begin, mm."""

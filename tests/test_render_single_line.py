@@ -76,8 +76,8 @@ def rig_of(text: str) -> Rig:
     return reading.rigs[-1]
 
 
-def drawn(rig: Rig, symbols: str = "") -> list[Sheet]:
-    found = sheets(analyse(rig), options(rig.book, symbols))
+def drawn(rig: Rig, symbols: str = "", paper: str = "") -> list[Sheet]:
+    found = sheets(analyse(rig), options(rig.book, symbols, paper))
     for index, sheet in enumerate(found):
         sheet.number, sheet.of = index + 1, len(found)
         finish(sheet, titles_of(rig))
@@ -155,6 +155,15 @@ def test_generated_rigs_pass_the_audit_and_name_every_device(topology: str, circ
     assert complaints(found) == []
     missing = [name for name in rig.devices if words(found)[name] + words(found)[f"{name},"] == 0]
     assert missing == []
+
+
+@pytest.mark.parametrize("paper", ("A4", "A", "B", "A3"))
+@pytest.mark.parametrize("symbols", ("iec60617", "ieee315"))
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_the_audit_is_clean_on_any_paper_with_any_symbols(
+    path: Path, symbols: str, paper: str
+) -> None:
+    assert complaints(drawn(read(path).rigs[-1], symbols, paper)) == []
 
 
 @pytest.mark.parametrize(("path", "stage"), stages(), ids=str)
