@@ -255,7 +255,7 @@ def exposed(view: ModeView) -> Iterator[tuple[Device, str, tuple[str, ...]]]:
             continue
         if wiring.kinds[device.name].acts == "source":
             continue
-        lines = [t.name for t in device.terminals if wanted(t.name) in LINES]
+        lines = [t for t in variant.terminals if wanted(t) in LINES]
         if device.kind == "transformer":
             lines = [t for t in lines if t.startswith("out")]
         names = line_sources(view, device.name, lines)

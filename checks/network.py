@@ -16,6 +16,7 @@ from ..dsl.kinds import Kind, Variant, kinds
 from ..dsl.model import Conductor, Device, End, Mode, Rig
 
 WIRE, BAR, POLE, JOINT, PLUG = "wire", "bar", "pole", "joint", "plug"
+SAID = {POLE: " closed", PLUG: " plugged in"}
 CARRIES_NOTHING = frozenset(("planned", "disabled", "removed"))
 
 
@@ -80,6 +81,8 @@ class Wiring:
         self.nodes: dict[tuple[str, str], int] = {}
         self.names: list[tuple[str, str]] = []
         self.outer: dict[tuple[str, str], int] = {}
+        self.renamed: dict[tuple[str, str], int] = {}
+        self.own_names: dict[int, str] = {}
         self.variants: dict[str, Variant] = {}
         self.kinds: dict[str, Kind] = {}
         self.edges: list[Edge] = []
@@ -100,6 +103,11 @@ class Wiring:
             self.variants[device.name] = variant = kind.variant(device.variant)
             for terminal in device.terminals:
                 self.nodes[device.name, terminal.name] = self._new(device.name, terminal.name)
+            for own, terminal in zip(variant.terminals, device.terminals, strict=False):
+                if own != terminal.name:  # renamed by `terminals=`
+                    node = self.nodes[device.name, terminal.name]
+                    self.renamed[device.name, own] = node
+                    self.own_names[node] = own
             if variant.numbered in ("all", "free") and device.terminals and carries(device):
                 self._add_bar(device)
 
@@ -144,8 +152,20 @@ class Wiring:
         return self.outer[key]
 
     def node(self, device: str, terminal: str) -> int:
-        """The node of a terminal; raises KeyError where the rig has none of that name."""
-        return self.nodes[device, terminal]
+        """The node of a terminal, by its kind's name or the name `terminals=` gave it.
+
+        Raises KeyError where the rig has none of that name.
+        """
+        node = self.renamed.get((device, terminal))
+        return self.nodes[device, terminal] if node is None else node
+
+    def has(self, device: str, terminal: str) -> bool:
+        """Whether the rig has a terminal of that name."""
+        return (device, terminal) in self.nodes or (device, terminal) in self.renamed
+
+    def kind_name(self, node: int) -> str:
+        """A terminal's name in its kind's table, whatever `terminals=` calls it."""
+        return self.own_names.get(node) or self.names[node][1]
 
     def say(self, node: int) -> str:
         """A node's name for people: ``DEVICE.TERMINAL``."""
@@ -249,6 +269,6 @@ class Network:
         steps = []
         for (before, _), (node, edge) in pairwise(way):
             assert edge is not None
-            by = f"{edge.owner} closed" if edge.kind == POLE else edge.owner
+            by = edge.owner + SAID.get(edge.kind, "")
             steps.append(f"{self.wiring.say(before)} -- {by} -- {self.wiring.say(node)}")
         return tuple(steps)

@@ -198,12 +198,13 @@ class ModeView:
 
     def role(self, device: str, terminal: str) -> str:
         """The role of a terminal; "" where the rig has no such terminal or nothing reaches it."""
-        node = self.wiring.nodes.get((device, terminal))
-        return "" if node is None else self.node_role(node)
+        if not self.wiring.has(device, terminal):
+            return ""
+        return self.node_role(self.wiring.node(device, terminal))
 
     def sources(self, device: str, terminal: str) -> tuple[str, ...]:
         """The names of the sources that reach a terminal."""
-        if (device, terminal) not in self.wiring.nodes:
+        if not self.wiring.has(device, terminal):
             return ()
         return tuple(dict.fromkeys(name for name, _ in self.roles_at(device, terminal)))
 
@@ -277,8 +278,9 @@ class ModeView:
         side: dict[int, str] = {}
         if not mixed:
             return side
-        for node, (device, terminal) in enumerate(self.wiring.names):
+        for node, (device, _) in enumerate(self.wiring.names):
             if self.net[node] in mixed:
+                terminal = self.wiring.kind_name(node)
                 if self.wiring.kinds[device].acts == "earth" or wanted(terminal) == EARTH:
                     side[node] = EARTH
                 elif wanted(terminal) in GROUNDED:

@@ -102,7 +102,7 @@ def _neutral_name(view: ModeView, source: Source) -> str:
         "abyc-e11": "ABYC E-11, neutral grounded at the source only (from memory)",
         "iec60364": "IEC 60364-5-54 543.4, TN-S beyond the source (from memory)",
     },
-    yields_to=("B04", "B05", "B09", "S12"),
+    yields_to=("B04", "B05", "B09", "S02", "S12"),
 )
 def two_bonds(stage: Stage) -> Iterator[Hit]:
     """A system whose neutral is joined to earth in more than one place at the same time.

@@ -44,7 +44,7 @@ class Tie:
         "abyc-e11": "ABYC E-11, grounding bus joined to the hull once (from memory)",
         "iec60364": "IEC 60364-7-721 721.411.3.1.2 (from memory)",
     },
-    yields_to=("B10", "B11", "B15"),
+    yields_to=("B10", "B11", "B15", "D04", "D11", "S06"),
 )
 def chassis_tie(stage: Stage) -> Iterator[Hit]:
     """The earth bars of the mains and the chassis are not joined, or joined twice.
@@ -153,7 +153,7 @@ def _tied_twice(stage: Stage, ties: list[Tie]) -> Hit:
         "abyc-e11": "ABYC E-11, DC negative joined to bonding at one point (from memory)",
         "iec60364": "IEC 60364-4-41 414.4, ISO 13297 (from memory)",
     },
-    yields_to=("B12", "S12"),
+    yields_to=("B12", "D13", "S12"),
 )
 def dc_negative_to_chassis(stage: Stage) -> Iterator[Hit]:
     """The negative of a direct-current system meets the chassis nowhere, or more than once.

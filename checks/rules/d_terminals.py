@@ -24,9 +24,10 @@ def terminal_empty(stage: Stage) -> Iterator[Hit]:
     for device in stage.rig.devices.values():
         if not carries(device) or wiring.kinds[device.name].acts == "outlet":
             continue
-        own = {t.name for t in device.terminals if wiring.node(device.name, t.name) in landed}
-        empty = [t for t in _needed(stage, device.name) if t not in own]
-        if own and empty:
+        needed = _needed(stage, device.name)
+        empty = [t for t in needed if wiring.node(device.name, t) not in landed]
+        ends = (wiring.node(device.name, t.name) for t in device.terminals)
+        if empty and any(node in landed for node in ends):
             names = ", ".join(f"{device.name}.{t}" for t in empty)
             yield Hit(
                 on=(device.name,),

@@ -35,7 +35,7 @@ def _pole_roles(view: ModeView, device: Device, pole: tuple[str, str]) -> set[st
         "abyc-e11": "ABYC E-11 (from memory)",
         "iec60364": "IEC 60364-5-54 543.3 (from memory)",
     },
-    yields_to=("B04",),
+    yields_to=("B04", "S15"),
 )
 def device_in_earth(stage: Stage) -> Iterator[Hit]:
     """A breaker, fuse, switch or changeover that opens protective earth.
@@ -115,7 +115,7 @@ def _has_dead_pole(stage: Stage, name: str) -> bool:
         "nfpa70": "NFPA 70 240.15(B) (from memory)",
         "": "common practice, no published source",
     },
-    yields_to=("P05", "P06", "S01", "B05", "S08"),
+    yields_to=("P05", "P06", "S01", "B05", "B08", "S08"),
 )
 def poles_on_different_circuits(stage: Stage) -> Iterator[Hit]:
     """A multi-pole device whose poles carry different sources, or the same line twice.
@@ -195,7 +195,7 @@ def no_common_trip(stage: Stage) -> Iterator[Hit]:
         held = protection(view)
         for device in stage.rig.devices.values():
             kind = view.wiring.kinds[device.name]
-            lines = [t.name for t in device.terminals if t.name in LINES[1:]]
+            lines = [t for t in view.wiring.variants[device.name].terminals if t in LINES[1:]]
             if kind.acts not in ("load", "outlet") or kind.name == "inlet" or len(lines) < 2:
                 continue
             nodes = [view.wiring.node(device.name, t) for t in lines]

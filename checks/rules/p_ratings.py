@@ -302,9 +302,9 @@ def _sockets_by_cell(view: ModeView) -> dict[int, int]:
     count: dict[int, int] = {}
     for name, kind in view.wiring.kinds.items():
         if kind.name == "socket":
-            for terminal in view.wiring.rig.devices[name].terminals:
-                if terminal.name in LINES:
-                    cell = protection(view).cell[view.wiring.node(name, terminal.name)]
+            for terminal in view.wiring.variants[name].terminals:
+                if terminal in LINES:
+                    cell = protection(view).cell[view.wiring.node(name, terminal)]
                     count[cell] = count.get(cell, 0) + 1
                     break
     return count

@@ -23,7 +23,7 @@ CLAUSES = {
 }
 
 
-@rule("P17", "return-overloaded", clauses=CLAUSES, yields_to=("P02",))
+@rule("P17", "return-overloaded", clauses=CLAUSES, yields_to=("P02", "B08"))
 def return_overloaded(stage: Stage) -> Iterator[Hit]:
     """A neutral or a DC negative can come to carry more than it may.
 

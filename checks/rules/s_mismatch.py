@@ -197,7 +197,8 @@ def _several(stage: Stage, view: ModeView) -> Iterator[tuple[Device, list[int]]]
         if len(lines) > 1 and stage.wiring.kinds[device.name].acts == "load":
             yield device, lines
     for device in stage.rig.devices.values():
-        names = [t.name for t in device.terminals if wanted(t.name) in LINES]
+        own = stage.wiring.variants[device.name].terminals
+        names = [t for t in own if wanted(t) in LINES]
         if device.kind == "socket" and carries(device) and len(names) > 1:
             yield device, [stage.wiring.node(device.name, name) for name in names]
 

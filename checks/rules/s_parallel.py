@@ -84,10 +84,10 @@ def _along(view: ModeView, one: Source, two: Source) -> frozenset[str]:
     },
 )
 def inlet_backfed(stage: Stage) -> Iterator[Hit]:
-    """The pins of an inlet are live from inside while its own supply does not feed it.
+    """The pins of an inlet, or a supply that is off, are live from inside.
 
     Why: an inlet's pins stand bare.  Whoever lifts the flap, or holds the other end of the cord,
-    touches them.
+    touches them; who works on a supply that is off does not expect it to be fed from the rig.
     Breaks it: the generator runs with the shore breaker closed and the shore inlet unplugged.
     Does not: a changeover, or a breaker that this mode opens, between the inlet and the bar.
     """
@@ -98,6 +98,9 @@ def inlet_backfed(stage: Stage) -> Iterator[Hit]:
             hit = _backfed(view, device)
             if hit is not None:
                 yield hit
+        for idle in view.dead.values():
+            if not idle.dc:
+                yield from _driven(view, idle)
 
 
 def outside(view: ModeView, device: Device) -> dict[int, Edge | None]:
@@ -127,10 +130,10 @@ def _gone(view: ModeView, inlet: Device) -> str:
 
 
 def _backfed(view: ModeView, inlet: Device) -> Hit | None:
-    for terminal in inlet.terminals:
-        if wanted(terminal.name) not in UNGROUNDED:
+    for terminal in view.wiring.variants[inlet.name].terminals:
+        if wanted(terminal) not in UNGROUNDED:
             continue
-        node = view.wiring.node(inlet.name, terminal.name)
+        node = view.wiring.node(inlet.name, terminal)
         for name, role in view.roles.get(view.net[node], ()):
             if role not in UNGROUNDED:
                 continue
@@ -149,6 +152,30 @@ def _backfed(view: ModeView, inlet: Device) -> Hit | None:
                 related=(Related(source.device.span, "fed from here"),),
             )
     return None
+
+
+def _driven(view: ModeView, idle: Source) -> Iterator[Hit]:
+    """A source that is off, wired without an inlet, with a live line on its terminals."""
+    for line in idle.lines:
+        node = idle.nodes[line]
+        lines = (row for row in view.roles.get(view.net[node], ()) if row[1] in LINES)
+        for name, role in lines:
+            source = view.live[name]
+            way = view.network.path([source.nodes[role]], node)
+            if any(edge is not None and edge.kind == PLUG for _, edge in way):
+                return  # the inlet between them is told
+            between = closed_on(way)
+            yield Hit(
+                on=(idle.name, name, *between),
+                span=idle.device.span,
+                mode=view.name,
+                message=f"{idle.name} is off, and its {line} is live from {name}",
+                fix=f"a changeover between {idle.name} and {name}, or open "
+                f"{between[-1] if between else 'what joins them'} in this mode",
+                why=view.network.tell(way),
+                related=(Related(source.device.span, "fed from here"),),
+            )
+            return
 
 
 @rule(

@@ -29,10 +29,10 @@ def _ends(stage: Stage, view: ModeView, sides: tuple[str, ...]) -> Iterator[tupl
             continue
         variant = stage.wiring.variants[device.name]
         gives = variant.gives.get(view.network.states[device.name], {})
-        for terminal in device.terminals:
-            given = acts == "converter" and terminal.name in gives
-            if wanted(terminal.name) in sides and not given:
-                yield device, stage.wiring.node(device.name, terminal.name)
+        for terminal in variant.terminals:
+            given = acts == "converter" and terminal in gives
+            if wanted(terminal) in sides and not given:
+                yield device, stage.wiring.node(device.name, terminal)
 
 
 def _together(view: ModeView, nodes: Iterable[int]) -> Iterator[list[Stray]]:
@@ -118,10 +118,10 @@ def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
 def _turned_ends(stage: Stage, view: ModeView) -> Iterator[int]:
     """Both nodes of every pair of terminals with no voltage, or a negative one, across it."""
     for device, plus in _ends(stage, view, ("+",)):
-        name = view.wiring.names[plus][1].replace("+", "-")
-        minus = view.wiring.nodes.get((device.name, name))
-        if minus is None:
+        name = view.wiring.kind_name(plus).replace("+", "-")
+        if not view.wiring.has(device.name, name):
             continue
+        minus = view.wiring.node(device.name, name)
         volts = volts_across(view, plus, minus)
         same = view.net[plus] == view.net[minus]
         if volts is not None and (volts.real < 0 or same):
