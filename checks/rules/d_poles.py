@@ -12,8 +12,12 @@ from ..trace import Stage
 
 OPENING = ("protective", "residual", "switching")
 # A conductor that went astray leaves its pole half landed: then the finding on it says enough.
-CAUSES = ("D01", "D02", "D04", "D13", "B04", "B06", "B07", "B08", "B12", "P06", "P20")
-CAUSES += ("S06", "S08", "S09", "S11", "S12", "S13", "S15", "S16")
+CAUSES: tuple[str, ...] = (
+    *("D01", "D02", "D04", "D13"),
+    *("B04", "B06", "B07", "B08", "B12"),
+    *("P06", "P20"),
+    *("S06", "S08", "S09", "S11", "S12", "S13", "S15", "S16"),
+)
 
 
 @rule(
