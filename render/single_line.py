@@ -201,12 +201,10 @@ def _continue(drawn: Sequence[Sheet], pages: Sequence[Page], options: Options) -
     for page, link in links:
         step = 1 if link.outward else -1
         far, other = at[(link.node, link.index + step, not link.outward)]
-        place = f"{options.first + far}/{zone_of(drawn[far], other.x, other.y)}"
-        with drawn[page].group(f"dev-{link.node}", "device bus reference", title=place):
-            if link.outward:
-                drawn[page].text(link.x + 1.8, link.y - 1.0, f"to {place}", T18, level="middle")
-            else:
-                drawn[page].text(link.x, link.y + T18, f"continued from {place}", T18)
+        place = f"{options.first + far}/{zone_of(drawn[far], *other.spot)}"
+        words = f"to {place}" if link.outward else f"continued from {place}"
+        with drawn[page].group(f"dev-{link.node}", "device bus reference", title=words):
+            drawn[page].text(*link.spot, words, T18, level="middle")
 
 
 def _reference(sheet: Sheet, end: Open, words: str, place: str) -> None:

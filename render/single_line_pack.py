@@ -18,6 +18,7 @@ CELL = 2.5
 GAP_X, GAP_Y = 3.5, 2.5  # kept round every room, mm; two rooms are twice that apart
 MARGIN = 4  # spare bits left of the area, for rooms grown over its edge
 STEP = 4  # cells between the places tried across the sheet
+SHIFT = 0.5  # cells down that a stretch of a bar rather goes than a cell to the right
 UPHILL = 40  # cells a place costs where power would flow up to it
 
 
@@ -84,7 +85,8 @@ def _settle(page: Page, piece: Piece) -> bool:
         for start in dict.fromkeys((0, _below(page, piece, box))):
             found = _lowest(page, cells, column, start, rows)
             if found is not None:
-                score = (found + _uphill(page, piece, box, found), found, column)
+                cost = _uphill(page, piece, box, found) + (SHIFT * column if piece.index else 0)
+                score = (found + cost, found, column)
                 if best is None or score < best:
                     best = score
     if best is None:

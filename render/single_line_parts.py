@@ -124,6 +124,11 @@ class Link:
             return Box(self.x, self.y - 3, self.x + LINK, self.y)
         return Box(self.x, self.y, self.x + text_size((CONTINUED,), False)[0], self.y + T18 + 0.5)
 
+    @property
+    def spot(self) -> Point:
+        """Where its words begin, at half the height of their capitals."""
+        return (self.x + 1.8, self.y - 1.0) if self.outward else (self.x, self.y + T18 / 2)
+
 
 @dataclass(frozen=True, slots=True)
 class Glyph:

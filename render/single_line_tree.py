@@ -196,13 +196,21 @@ class _Layout:
         return min(widest + 0.1, NARROW[1])
 
     def _pitch(self) -> float:
-        right = LEAST_PITCH - LEFT - TEXT_X - GAP
-        for cell in self.cells:
-            if not cell.wide and cell.span == 1:
-                right = max(right, self._reach(cell))
-        bypass = any(self._passed(c.key) for c in self.cells if not c.open_end)
-        left = max([BYPASS if bypass else LEFT, *(-self._left(c) for c in self.cells)])
-        return math.ceil((left + TEXT_X + right + GAP) / MODULE) * MODULE
+        """The columns' pitch: what texts and symbols beside each other ask for.
+
+        In the rows of a bar devices stand beside devices and runs beside runs; further down
+        anything may stand beside anything.
+        """
+        beside = [c for c in self.cells if not c.wide and c.span == 1]
+        loose = [c for c in beside if c.row[2].startswith("own")]
+        bypass = BYPASS if any(self._passed(c.key) for c in self.cells if not c.open_end) else LEFT
+        left = max([bypass, *(-self._left(c) for c in self.cells)])
+        runs = max([text_size(c.run_lines, False)[0] for c in beside], default=0.0)
+        nodes = max([self._reach(c) for c in beside], default=0.0)
+        either = [max(self._reach(c), text_size(c.run_lines, False)[0]) for c in loose]
+        loosely = max(either, default=0.0)
+        widest = max(runs + bypass, nodes + left, loosely + left) + TEXT_X + GAP
+        return max(LEAST_PITCH, math.ceil(widest / MODULE) * MODULE)
 
     def _left(self, cell: _Cell) -> float:
         """How far a cell's symbol goes to the left of its axis, as a negative length in mm."""
@@ -211,14 +219,13 @@ class _Layout:
         return self.look.stencil(cell.key).box.left
 
     def _reach(self, cell: _Cell) -> float:
-        """How far a cell goes to the right of where its texts begin, mm."""
-        runs = text_size(cell.run_lines, False)[0]
+        """How far a cell's symbol and its words go to the right of where texts begin, mm."""
         if cell.open_end:
-            return max(runs, self.look.reference_width(f"to {cell.key}") - TEXT_X)
+            return self.look.reference_width(f"to {cell.key}") - TEXT_X
         if self.plan.graph.nodes[cell.key].bar:
-            return runs
+            return 0.0
         box = self.look.stencil(cell.key).box
-        return max(runs, text_size(cell.lines, True)[0] + max(0.0, box.right + GAP - TEXT_X))
+        return text_size(cell.lines, True)[0] + max(0.0, box.right + GAP - TEXT_X)
 
     def _passed(self, key: str) -> bool:
         """Whether the line runs on past a symbol that ends it: a load or socket wired through."""

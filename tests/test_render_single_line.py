@@ -307,7 +307,7 @@ def test_a_bar_in_stretches_says_where_it_goes_on(topology: str) -> None:
     to, back = [], []
     for sheet in found:
         for text in texts(sheet):
-            here = f"{sheet.number}/{zone_of(sheet, text.x, text.y)}"
+            here = f"{sheet.number}/{zone_of(sheet, text.x, text.y - text.size / 2)}"
             if said := re.fullmatch(r"to (\d+/\w+)", text.text):
                 to.append((here, said[1]))
             elif said := re.fullmatch(r"continued from (\d+/\w+)", text.text):
