@@ -112,3 +112,16 @@ def mutated(lines: list[str], random: Random) -> list[str]:
             name = words[1] if len(words) > 1 else ""
             out.append(out[k].replace(f" {name} ", f" {name}z ", 1))
     return out
+
+
+def test_no_two_rules_wait_for_each_other() -> None:
+    waits = {rule.code: set(rule.yields_to) for rule in registry.rules()}
+    assert [(a, b) for a in waits for b in waits[a] if a in waits[b]] == []
+
+
+def test_one_cause_in_two_modes_is_one_finding_with_the_names_of_both() -> None:
+    path = HERE / "clean" / "s02_supply_without_inlet.rig"
+    text = path.read_text(encoding="utf-8").replace("W5 14AWG", "W5 18AWG")
+    (found,) = findings(text)
+    assert (found.rule, found.on[0], found.modes) == ("P02", "W5", ("depot", "road"))
+    assert {"QS", "QG"} <= set(found.on)

@@ -113,7 +113,7 @@ def source_shorted(stage: Stage) -> Iterator[Hit]:
 
     Why: it is a short circuit: the device ahead opens at once, or what has none burns.
     Breaks it: a jumper from the line bar to the neutral bar; a line landed on the earth bar; the
-    positive bar joined to a bonded hull; a bond landed on the positive bar.
+    positive bar joined to a bonded hull; a bond landed on the positive bar; a plus on a case.
     Does not: a load between line and neutral.
     """
     for view in stage.modes:
@@ -127,12 +127,42 @@ def source_shorted(stage: Stage) -> Iterator[Hit]:
             way = _to_earth(view, source.nodes["+"])
             yield _short(view, source, ("+", EARTH), way)
         yield from _bonds_on_lines(view)
+        yield from _live_cases(view)
 
 
 def _plus_at_earth(view: ModeView, source: Source) -> bool:
     """Whether earth stands on the plus of a source whose minus is bonded to it."""
     plus, minus = (view.net[source.nodes[role]] for role in "+-")
     return plus in view.earth_nets and plus != minus and bool(view.bonds_of(source))
+
+
+def _live_cases(view: ModeView) -> Iterator[Hit]:
+    """Earth terminals that a plus reaches, and earth does not (B10 tells of mains lines)."""
+    done = set(view.earth_nets)
+    for node, (device, terminal) in enumerate(view.wiring.names):
+        net = view.net[node]
+        roles = view.roles.get(net, ())
+        if wanted(terminal) != EARTH or net in done or not roles:
+            continue
+        done.add(net)
+        name, role = roles[0]
+        if any(role != "+" for _, role in roles):
+            continue
+        source = view.live[name]
+        way = view.network.path([source.nodes[role]], node)
+        names = culprits(view, way, (role,), (EARTH,))
+        yield Hit(
+            on=(*names, device, name),
+            span=view.wiring.rig.conductors[names[0]].span if names else source.device.span,
+            mode=view.name,
+            message=f"{role} of {name} reaches the protective earth of {device}"
+            + (f" by {' or '.join(names)}" if names else "")
+            + ": its case is live",
+            fix=f"land {' or '.join(names) or 'what joins them'} where it was meant to go",
+            why=view.network.tell(way),
+            related=(Related(source.device.span, "fed from here"),),
+            upsets=names_on(view, [node]),
+        )
 
 
 def _bonds_on_lines(view: ModeView) -> Iterator[Hit]:
