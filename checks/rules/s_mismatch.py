@@ -17,6 +17,8 @@ from ..trace import GROUNDED, LINES, SAME_VOLTAGE, UNGROUNDED, ModeView, Stage, 
 AC_TOLERANCE = 0.15
 HZ_TOLERANCE = 0.05
 PRACTICE = {"": "common practice, no published source"}
+# Two lines of one phase turn by nothing; V squared, far below that of any nominal voltage.
+NO_TURN = 1.0
 # The attribute that says what a kind is fed with, where it is not its `voltage`.
 MADE_FOR = {"charger": "input", "inverter": "input", "dcdc": "input", "transformer": "input"}
 
@@ -235,3 +237,58 @@ def _fault_of(view: ModeView, lines: list[int]) -> tuple[str, tuple[str, ...]] |
         if view.net[a] == view.net[b] or (volts is not None and abs(volts) < 1):
             return f"{say(a)} and {say(b)} are on the same one", names
     return None
+
+
+@rule(
+    "S17",
+    "phase-order-reversed",
+    WARNING,
+    clauses={
+        "iec60364": "IEC 60364-6 6.4.3.9, phase sequence (from memory)",
+        "": "common practice, no published source",
+    },
+    yields_to=("S08", "S11", "S15"),
+)
+def phase_order_reversed(stage: Stage) -> Iterator[Hit]:
+    """The three lines arrive at a motor or a socket in the reverse order.
+
+    All that are reversed in a mode are one finding: most often two cores changed places once.
+    Why: a three-phase motor turns backwards; pumps do not deliver, and hoists run past their ends.
+    Breaks it: L1 and L3 exchanged at an inlet.
+    Does not: L1, L2, L3 moved on by one or two places; lamps and heaters, which do not turn.
+    """
+    for view in stage.modes:
+        turned = [device for device, lines in _several(stage, view) if _backwards(view, lines)]
+        turned = [device for device in turned if device.kind in ("motor", "socket")]
+        if turned:
+            first, *rest = turned
+            names = ", ".join(device.name for device in turned)
+            yield Hit(
+                on=tuple(device.name for device in turned),
+                span=first.span,
+                mode=view.name,
+                message=f"the lines reach {names} in the order L3 L2 L1: motors turn backwards",
+                fix="exchange two of the three lines where their order changes on the way from "
+                "the source",
+                why=tuple(_arrives(view, node) for node in _line_nodes(stage, first)),
+                related=tuple(Related(device.span, "reversed too") for device in rest),
+            )
+
+
+def _backwards(view: ModeView, lines: list[int]) -> bool:
+    """Whether three lines of one source follow each other in the reverse order."""
+    found = [view.line_phasor(node) for node in lines]
+    if len(found) != 3 or len({tuple(sources_at(view, node)) for node in lines}) != 1:
+        return False
+    one, two, _ = found
+    return one is not None and two is not None and (one.conjugate() * two).imag > NO_TURN
+
+
+def _line_nodes(stage: Stage, device: Device) -> list[int]:
+    names = (t.name for t in device.terminals if wanted(t.name) in LINES)
+    return [stage.wiring.node(device.name, name) for name in names]
+
+
+def _arrives(view: ModeView, node: int) -> str:
+    roles = ", ".join(f"{role} of {name}" for name, role in sources_at(view, node).items())
+    return f"{view.wiring.say(node)} -- {roles}"
