@@ -381,21 +381,31 @@ def device_too_far(stage: Stage) -> Iterator[Hit]:
 
 @rule("P18", "size-not-checked", WARNING)
 def size_not_checked(stage: Stage) -> Iterator[Hit]:
-    """The book has no figure for a conductor that carries current.
+    """The book has no figure for a conductor that carries current, line or return.
 
     Why: a conductor that cannot be checked must not pass in silence.
     Breaks it: a size that the book's table does not have.
     Does not: any size of the table.
     """
+    silent = {
+        conductor.name: reason
+        for conductor in stage.rig.conductors.values()
+        if conductor.size is not None and isinstance(reason := _limit(stage, conductor), Missing)
+    }
     for view in stage.modes:
-        for _, conductor in _wires(stage, view, protection(view)):
-            limit = _limit(stage, conductor)
-            if isinstance(limit, Missing):
-                yield Hit(
-                    on=(conductor.name,),
-                    span=conductor.span,
-                    message=f"{conductor.name} ({conductor.size}) was not checked: {limit.reason}",
-                    fix="use a size of the book's table, or check it by hand",
-                    mode=view.name,
-                    clause=limit.clause,
-                )
+        for edge in view.network.edges if silent else ():
+            if (
+                edge.kind != WIRE
+                or edge.owner not in silent
+                or not view.roles.get(view.net[edge.a])
+            ):
+                continue
+            conductor, reason = stage.rig.conductors[edge.owner], silent[edge.owner]
+            yield Hit(
+                on=(conductor.name,),
+                span=conductor.span,
+                message=f"{conductor.name} ({conductor.size}) was not checked: {reason.reason}",
+                fix="use a size of the book's table, or check it by hand",
+                mode=view.name,
+                clause=reason.clause,
+            )
