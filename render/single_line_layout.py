@@ -104,6 +104,7 @@ class _Build:
         self.plan, self.look, self.room = drawn, look, room
         self.too_large: set[str] = set()
         self.too_wide: set[str] = set()
+        self.pitch: dict[str, float] = {}
 
     def pieces(self, head: str) -> list[Piece]:
         if self.plan.graph.nodes[head].bar:
@@ -202,6 +203,7 @@ class _Build:
         if not runs:
             return
         tree = lay(self.plan, self.look, head)
+        self.pitch[head] = tree.pitch
         most = max(1, int((self.room.width - 2 * BAR_END - LINK) // tree.pitch))
         group: list[Run] = []
         used = 0
@@ -238,7 +240,7 @@ class _Build:
         width, high = text_size(lines, True)
         high += GAP if index else 0.0
         y = bottom + high + 2 * GAP if axes else high + 2 * GAP
-        tree = lay(self.plan, self.look, head, group, y) if group else None
+        tree = lay(self.plan, self.look, head, group, y, self.pitch[head]) if group else None
         self._fits(tree, bottom)
         left = min((x for _, x in axes), default=0.0)
         right = max((x for _, x in axes), default=0.0)

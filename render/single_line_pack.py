@@ -30,6 +30,7 @@ class Page:
     pieces: list[Piece] = field(default_factory=list)
     taken: dict[int, int] = field(default_factory=dict)
     ends: dict[str, Open] = field(default_factory=dict)
+    rows: dict[str, int] = field(default_factory=dict)
 
     def put(self, piece: Piece, cells: Mapping[int, int], column: int, row: int, box: Box) -> None:
         """Stands a piece with its box's corner at a cell."""
@@ -37,6 +38,7 @@ class Page:
         dy = self.area.top + row * CELL - box.top
         placed = piece.move(dx, dy)
         self.pieces.append(placed)
+        self.rows[piece.name] = row
         for index, bits in cells.items():
             self.taken[row + index] = self.taken.get(row + index, 0) | (bits << column)
         self.ends.update({end.run.key: end for end in placed.opens(False)})
@@ -82,7 +84,8 @@ def _settle(page: Page, piece: Piece) -> bool:
     cells = _footprint(piece, box)
     best: tuple[float, int, int] | None = None
     for column in _places(page, piece, box, columns):
-        for start in dict.fromkeys((0, _below(page, piece, box))):
+        above = page.rows.get(piece.name, -1) + 1
+        for start in dict.fromkeys((above, max(above, _below(page, piece, box)))):
             found = _lowest(page, cells, column, start, rows)
             if found is not None:
                 cost = _uphill(page, piece, box, found) + (SHIFT * column if piece.index else 0)

@@ -81,19 +81,21 @@ class Tree:
 
 
 def lay(
-    plan: Plan, look: Look, head: str, branches: Sequence[Run] | None = None, top: float = 0.0
-) -> Tree:
+    plan: Plan, look: Look, head: str, branches: Sequence[Run] | None = None, top: float = 0.0,
+    least: float = 0.0,
+) -> Tree:  # fmt: skip
     """Lays the tree below a head with its first axis at x = 0.
 
-    ``branches`` limits a bar to some of its runs (a stretch of it); the head itself is not drawn
+    ``branches`` limits a bar to some of its runs (a stretch of it), with columns no closer than
+    ``least`` so that all its stretches are alike; the head itself is not drawn
     where it is a bar: the caller draws it, for it may have to reach further.
     """
-    return _Layout(plan, look).tree(head, branches, top)
+    return _Layout(plan, look, max(least, LEAST_PITCH)).tree(head, branches, top)
 
 
 class _Layout:
-    def __init__(self, plan: Plan, look: Look) -> None:
-        self.plan, self.look = plan, look
+    def __init__(self, plan: Plan, look: Look, least: float) -> None:
+        self.plan, self.look, self.least = plan, look, least
         self.cells: list[_Cell] = []
 
     def tree(self, head: str, branches: Sequence[Run] | None, top: float) -> Tree:
@@ -210,7 +212,7 @@ class _Layout:
         either = [max(self._reach(c), text_size(c.run_lines, False)[0]) for c in loose]
         loosely = max(either, default=0.0)
         widest = max(runs + bypass, nodes + left, loosely + left) + TEXT_X + GAP
-        return max(LEAST_PITCH, math.ceil(widest / MODULE) * MODULE)
+        return max(self.least, math.ceil(widest / MODULE) * MODULE)
 
     def _left(self, cell: _Cell) -> float:
         """How far a cell's symbol goes to the left of its axis, as a negative length in mm."""
