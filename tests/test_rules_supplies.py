@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from time import perf_counter
 
 import pytest
@@ -170,13 +171,8 @@ def test_what_a_short_brings_about_is_not_told_and_what_it_does_not_is() -> None
 
 
 def test_an_accepted_cause_hides_nothing() -> None:
-    text = """rig "Bench"
-rules nfpa70
-supply SHORE 120V 60Hz 15A fault=5kA bonded
-lamp E1 120V 5W class2
-wire W1 14AWG 1m SHORE.L -> E1.N
-wire W2 22AWG 1m SHORE.N -> E1.L
-"""
-    accepted = text + 'accept S08 on E1 because "the lamp has no shell"\n'
+    path = Path(__file__).parent / "faults" / "s15_line_bar_on_neutral_bar.rig"
+    text = path.read_text(encoding="utf-8")
+    accepted = text + 'accept S15 on W8 because "to see what it hides"\n'
     told, more = (check_rigs(read_text(t).rigs).findings for t in (text, accepted))
     assert {f.rule for f in more} > {f.rule for f in told}
