@@ -51,8 +51,7 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
                 causes.add(key)
                 upset.setdefault(hit.mode, set()).update(hit.upsets)
     findings = _over_modes(_without_upset(merged, causes, upset))
-    standing = [f for f in findings if not any(_matches(a, f) for a in stage.rig.accepts)]
-    return [f for f in findings if not _follows(f, standing, by_code)]
+    return [f for f in findings if not _follows(f, findings, by_code)]
 
 
 def _hits(rule: Rule, stage: Stage) -> Iterator[Hit]:
