@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...dsl.model import Device
+from ...dsl.model import Cable, Device, Span
 from ..cut import protection
 from ..findings import Related
 from ..registry import Hit, rule
@@ -185,34 +185,53 @@ def _same_circuit(
     },
 )
 def no_common_trip(stage: Stage) -> Iterator[Hit]:
-    """A load on two or three lines whose lines are opened by separate devices.
+    """Lines that belong together, of one load or of one cable with a common neutral, and that
+    separate devices open.
 
-    Why: one device trips and the load, and its other line, stay live.
-    Breaks it: a 240 V load on two one-pole breakers.
-    Does not: the same load on one two-pole breaker.
+    Why: one device trips and the load, its other line, or the neutral in the same cable, stay
+    live for whoever works on it.
+    Breaks it: a 240 V load on two one-pole breakers; a cable with two lines from two one-pole
+    breakers and one neutral for both.
+    Does not: the same load, or the same cable, on one two-pole breaker.
     """
     for view in stage.modes:
-        held = protection(view)
         for device in stage.rig.devices.values():
             kind = view.wiring.kinds[device.name]
             lines = [t for t in view.wiring.variants[device.name].terminals if t in LINES[1:]]
-            if kind.acts not in ("load", "outlet") or kind.name == "inlet" or len(lines) < 2:
-                continue
-            nodes = [view.wiring.node(device.name, t) for t in lines]
-            cuts = [held.way_in.get(held.cell[node]) for node in nodes]
-            owners = {edge.owner for edge in cuts if edge is not None}
-            if len(owners) > 1:
-                yield Hit(
-                    on=(device.name, *sorted(owners)),
-                    span=device.span,
-                    message=f"the lines of {device.name} are opened by separate devices: "
-                    + ", ".join(sorted(owners)),
-                    fix="one device that opens all its lines together",
-                    mode=view.name,
-                    related=tuple(
-                        Related(stage.rig.devices[o].span, "opens one line") for o in sorted(owners)
-                    ),
-                )
+            if kind.acts in ("load", "outlet") and kind.name != "inlet" and len(lines) > 1:
+                nodes = [view.wiring.node(device.name, t) for t in lines]
+                yield from _apart(stage, view, device.name, device.span, nodes)
+        for cable in stage.rig.cables.values():
+            nodes = _lines_with_one_neutral(stage, view, cable)
+            yield from _apart(stage, view, cable.name, cable.span, nodes)
+
+
+def _lines_with_one_neutral(stage: Stage, view: ModeView, cable: Cable) -> list[int]:
+    """The line cores of a cable that has two or more of them and a single neutral, and that does
+    not serve one device alone (that device is judged itself)."""
+    wiring = view.wiring
+    if len({stage.rig.conductors[name].b.device for name in cable.cores}) == 1:
+        return []
+    ends = [stage.rig.conductors[name].a for name in cable.cores]
+    nodes = [wiring.node(e.device, e.terminal) for e in ends if wiring.has(e.device, e.terminal)]
+    lines = [node for node in nodes if view.node_role(node) in LINES]
+    neutrals = [node for node in nodes if view.node_role(node) == "N"]
+    return lines if len(lines) > 1 and len(neutrals) == 1 else []
+
+
+def _apart(stage: Stage, view: ModeView, name: str, span: Span, nodes: list[int]) -> Iterator[Hit]:
+    held = protection(view)
+    cuts = [held.way_in.get(held.cell[node]) for node in nodes]
+    owners = sorted({edge.owner for edge in cuts if edge is not None})
+    if len(owners) > 1:
+        yield Hit(
+            on=(name, *owners),
+            span=span,
+            message=f"the lines of {name} are opened by separate devices: {', '.join(owners)}",
+            fix="one device that opens all its lines together",
+            mode=view.name,
+            related=tuple(Related(stage.rig.devices[o].span, "opens one line") for o in owners),
+        )
 
 
 @rule(
