@@ -41,7 +41,7 @@ Cell: TypeAlias = float | str
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Where a figure comes from, and how sure its transcription is."""
+    """Where a figure comes from, and how sure we are of it."""
 
     clause: str
     edition: str

@@ -17,7 +17,7 @@ HEAD = """# Rule books
 
 Written from `checks/books/*.toml` by `python -m ferrule.checks.book_page`; do not edit by hand.
 
-These are the figures the checker uses, each with its clause and how sure its transcription is:
+These are the figures the checker uses, each with its clause and how sure we are of it:
 *confirmed* in a copy that could be read, *partly* (the source says which cells), or *from-memory*.
 They are no substitute for the standards; your edition and your local code decide. Copper only.
 An empty cell is one the book does not print.
