@@ -205,6 +205,8 @@ class _Build:
         tree = lay(self.plan, self.look, head)
         self.pitch[head] = tree.pitch
         most = max(1, int((self.room.width - 2 * BAR_END - LINK) // tree.pitch))
+        if tree.columns > most:
+            self.too_wide |= self._nested(head)
         group: list[Run] = []
         used = 0
         for run in runs:
@@ -228,6 +230,18 @@ class _Build:
                 return {widest} if self.plan.columns(widest) > 1 else {r.b for r in runs[KEPT:]}
             key = runs[0].b
         return {key}
+
+    def _nested(self, bar: str) -> set[str]:
+        """The bars next below a bar: cut off, they leave it whole with a feeder for each."""
+        found: set[str] = set()
+        queue = [run.b for run in self.plan.children[bar]]
+        while queue:
+            key = queue.pop()
+            if self.plan.graph.nodes[key].bar and self.plan.columns(key) > 1:
+                found.add(key)
+            else:
+                queue += [run.b for run in self.plan.children[key]]
+        return found
 
     def _stretch(
         self, head: str, index: int, count: int, row: Piece,
@@ -289,7 +303,8 @@ class _Build:
             return
         head = tree.piece.name
         if tree.columns * tree.pitch > self.room.width and not self.plan.graph.nodes[head].bar:
-            self.too_wide |= self._cut_in(head)
+            for key in self._cut_in(head):
+                self.too_wide |= self._nested(key) or {key}
             return
         for key, bottom in tree.bottoms.items():
             if bottom > self.room.height and self.plan.head_of.get(key) == head:

@@ -12,13 +12,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from .marks import Box
-from .single_line_parts import Open, Piece
+from .single_line_parts import Bar, Open, Piece
 
 CELL = 2.5
 GAP_X, GAP_Y = 3.5, 2.5  # kept round every room, mm; two rooms are twice that apart
 MARGIN = 4  # spare bits left of the area, for rooms grown over its edge
 STEP = 4  # cells between the places tried across the sheet
-SHIFT = 0.5  # cells down that a stretch of a bar rather goes than a cell to the right
+SHIFT = (0.05, 0.5)  # cells down that a piece, a stretch of a bar rather goes than one aside
 UPHILL = 40  # cells a place costs where power would flow up to it
 
 
@@ -38,7 +38,7 @@ class Page:
         dy = self.area.top + row * CELL - box.top
         placed = piece.move(dx, dy)
         self.pieces.append(placed)
-        self.rows[piece.name] = row
+        self.rows[piece.name] = _bar_row(placed, self.area)
         for index, bits in cells.items():
             self.taken[row + index] = self.taken.get(row + index, 0) | (bits << column)
         self.ends.update({end.run.key: end for end in placed.opens(False)})
@@ -84,11 +84,11 @@ def _settle(page: Page, piece: Piece) -> bool:
     cells = _footprint(piece, box)
     best: tuple[float, int, int] | None = None
     for column in _places(page, piece, box, columns):
-        above = page.rows.get(piece.name, -1) + 1
+        above = page.rows.get(piece.name, 0)
         for start in dict.fromkeys((above, max(above, _below(page, piece, box)))):
             found = _lowest(page, cells, column, start, rows)
             if found is not None:
-                cost = _uphill(page, piece, box, found) + (SHIFT * column if piece.index else 0)
+                cost = _uphill(page, piece, box, found) + SHIFT[piece.index > 0] * column
                 score = (found + cost, found, column)
                 if best is None or score < best:
                     best = score
@@ -96,6 +96,12 @@ def _settle(page: Page, piece: Piece) -> bool:
         return False
     page.put(piece, cells, best[2], best[1], box)
     return True
+
+
+def _bar_row(piece: Piece, area: Box) -> int:
+    """The row of cells in which a piece's own bar lies."""
+    bars = [part.y for part in piece.parts if isinstance(part, Bar) and part.node == piece.name]
+    return math.floor((max(bars, default=area.top) - area.top) / CELL)
 
 
 def _footprint(piece: Piece, box: Box) -> dict[int, int]:
