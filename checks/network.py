@@ -70,7 +70,7 @@ class Groups:
 
 def carries(thing: Device | Conductor) -> bool:
     """Whether its status lets it carry current."""
-    return thing.status not in CARRIES_NOTHING
+    return "status" not in thing.attrs or thing.status not in CARRIES_NOTHING
 
 
 class Wiring:
