@@ -12,8 +12,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
 
-from ..dsl.model import Device, Mode, Rig
-from .book import Book, book
+from ..dsl.model import Conductor, Device, Mode, Rig
+from .book import Book, Figure, Missing, book
 from .network import BondJoint, Edge, Network, Wiring, carries
 
 LINES = ("L", "L1", "L2", "L3")
@@ -363,10 +363,21 @@ class Stage:
         self.book: Book = book(rig.book)
         self.wiring = Wiring(rig)
         self.modes = tuple(ModeView(self.wiring, mode) for mode in rig.modes.values())
+        self._limits: dict[str, Figure | Missing] = {}
 
     @property
     def name(self) -> str:
         return self.rig.stage
+
+    def limit(self, conductor: Conductor) -> Figure | Missing:
+        """The largest overcurrent device that may protect a conductor, as its book has it.
+
+        It is the same in every mode, and for every core of a cable: looked up once.
+        """
+        key = conductor.statement
+        if key not in self._limits:
+            self._limits[key] = self.book.limit(conductor, self.rig)
+        return self._limits[key]
 
     def conductor_role(self, name: str) -> str:
         """The role of a conductor over all modes: the first mode that has one; "" if never live."""

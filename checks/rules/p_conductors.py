@@ -43,10 +43,6 @@ class Weak:
         )
 
 
-def _limit(stage: Stage, conductor: Conductor) -> Figure | Missing:
-    return stage.book.limit(conductor, stage.rig)
-
-
 def _wires(stage: Stage, view: ModeView, held: Protection) -> Iterator[tuple[Edge, Conductor]]:
     conductors = stage.rig.conductors
     for edge in held.live_edges:
@@ -65,27 +61,16 @@ def _within_bank(view: ModeView, edge: Edge) -> bool:
 
 def weak_conductors(stage: Stage, view: ModeView, held: Protection) -> Iterator[Weak]:
     """Every ungrounded conductor of a mode whose worst current is above its limit."""
-    limits: dict[str, Figure | Missing] = {}
     for edge, conductor in _wires(stage, view, held):
         bound = held.arriving(edge.a)
         if bound.amps == 0:
             continue
-        limit = _limit_once(stage, conductor, limits)
+        limit = stage.limit(conductor)
         if isinstance(limit, Missing) or bound.amps <= limit.value * NEAR:
             continue
         cut = held.through(edge)
         if cut.amps > limit.value * NEAR:
             yield Weak(stage, view, held, edge, conductor, cut, limit)
-
-
-def _limit_once(
-    stage: Stage, conductor: Conductor, known: dict[str, Figure | Missing]
-) -> Figure | Missing:
-    if conductor.cable is None:
-        return _limit(stage, conductor)
-    if conductor.cable not in known:
-        known[conductor.cable] = _limit(stage, conductor)
-    return known[conductor.cable]
 
 
 @dataclass(frozen=True, slots=True)
@@ -390,7 +375,7 @@ def size_not_checked(stage: Stage) -> Iterator[Hit]:
     silent = {
         conductor.name: reason
         for conductor in stage.rig.conductors.values()
-        if conductor.size is not None and isinstance(reason := _limit(stage, conductor), Missing)
+        if conductor.size is not None and isinstance(reason := stage.limit(conductor), Missing)
     }
     for view in stage.modes:
         for edge in view.network.edges if silent else ():

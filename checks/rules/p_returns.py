@@ -38,7 +38,7 @@ def return_overloaded(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         for edge, cut in (*_from_takers(view), *_from_batteries(view)):
             conductor = stage.rig.conductors[edge.owner]
-            limit = stage.book.limit(conductor, stage.rig) if conductor.size else None
+            limit = stage.limit(conductor) if conductor.size else None
             if isinstance(limit, Figure) and limit.value * NEAR < cut.amps < inf:
                 yield _hit(view, conductor, cut, limit)
 
