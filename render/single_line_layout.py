@@ -67,7 +67,6 @@ class _Above:
     piece: Piece
     x: float
     y: float
-    label: str = ""
 
 
 def pieces(look: Look, room: Room) -> tuple[Plan, list[Piece]]:
@@ -81,22 +80,18 @@ def pieces(look: Look, room: Room) -> tuple[Plan, list[Piece]]:
         found = [piece for root in drawn.roots for piece in build.pieces(root)]
         if build.too_large <= cut and build.too_wide <= wide:
             break
-        wide |= build.too_wide
-        if build.too_wide <= drawn_heads(drawn):
+        if build.too_wide <= wide:  # narrower trees first: they may be lower too
             cut |= build.too_large
+        wide |= build.too_wide
     return drawn, found
 
 
 def _tell_unfed(drawn: Plan, look: Look) -> None:
     """Says beside the heads of trees that no source reaches that nothing feeds them."""
+    look.notes.clear()
     for head in drawn.roots:
         if head not in drawn.graph.reached:
             look.notes[head] = ["fed by nothing"]
-
-
-def drawn_heads(drawn: Plan) -> frozenset[str]:
-    """The heads of a plan as a set."""
-    return frozenset(drawn.heads)
 
 
 class _Build:

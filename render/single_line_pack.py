@@ -18,7 +18,7 @@ CELL = 2.5
 GAP_X, GAP_Y = 3.5, 2.5  # kept round every room, mm; two rooms are twice that apart
 MARGIN = 4  # spare bits left of the area, for rooms grown over its edge
 STEP = 4  # cells between the places tried across the sheet
-SHIFT = (0.05, 0.5)  # cells down that a piece, a stretch of a bar rather goes than one aside
+SHIFT = (0.1, 0.5)  # cells down that a piece, a stretch of a bar rather goes than one aside
 UPHILL = 40  # cells a place costs where power would flow up to it
 
 

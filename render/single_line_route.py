@@ -8,19 +8,25 @@ both ends get references.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TypeAlias
 
 from .marks import Box
 from .single_line_parts import Bar, Open, Piece, Plain, Point, Rail, Wire
+
+Spot: TypeAlias = tuple[int, int]  # a point of the grid
+State: TypeAlias = tuple[int, int, int]  # a point, and the way it was reached
 
 GRID = 2.5
 CLEAR = 1.2  # mm kept from texts and symbols
 BEND, CROSS = 12, 14  # what a bend and a crossing cost, in steps of the grid
 MOST_BENDS, MOST_CROSSINGS = 4, 4
 MOST_UP = 25.0  # mm a line may go up: more only for what couples two systems, crossing once
-ALONG = 1.4  # nearer than this to a line of the same direction is following it
+ALONG = 1.9  # nearer than this to a line of the same direction is following it
+END = 1.5  # nearer than this to the end of a line a crossing would look like a joint
 _MOVES = ((0, 1), (1, 0), (0, -1), (-1, 0))  # down, right, up, left
 
 
@@ -97,57 +103,43 @@ class _Grid:
         self.ys = _axis(area.top, area.bottom, (start[1], end[1]))
         self.start = (self.xs.index(start[0]), self.ys.index(start[1]))
         self.end = (self.xs.index(end[0]), self.ys.index(end[1]))
-        own = {start, end}
         self.closed = self._closed()
-        self.along = self._followed(own)
-        self.cross = self._crossings()
+        self.along = self._lines(ALONG)
+        self.cross = self._lines(GRID / 2)[::-1]
 
-    def _closed(self) -> set[tuple[int, int]]:
-        """Grid points inside a box that is closed."""
-        found = set()
-        for box in self.ways.boxes:
-            grown = box.grown(CLEAR)
-            columns = [i for i, x in enumerate(self.xs) if grown.left < x < grown.right]
-            rows = [i for i, y in enumerate(self.ys) if grown.top < y < grown.bottom]
-            found |= {(i, j) for i in columns for j in rows}
+    def _closed(self) -> set[Spot]:
+        """Grid points inside a box that is closed, or where a crossing would look like a joint."""
+        ends = [Box(x, y, x, y).grown(END) for line in self.ways.lines for x, y in line]
+        found: set[Spot] = set()
+        for box in (*(box.grown(CLEAR) for box in self.ways.boxes), *ends):
+            found |= self._inside(box)
         return found - {self.start, self.end}
 
-    def _followed(self, own: set[Point]) -> tuple[set[tuple[int, int]], set[tuple[int, int]]]:
-        """Grid points where going across, and where going down, would follow a line."""
-        across: set[tuple[int, int]] = set()
-        down: set[tuple[int, int]] = set()
-        for a, b in self.ways.lines:
-            if a[1] == b[1]:
-                across |= self._near(min(a[0], b[0]), max(a[0], b[0]), a[1] - ALONG, a[1] + ALONG)
-            else:
-                down |= self._near(a[0] - ALONG, a[0] + ALONG, min(a[1], b[1]), max(a[1], b[1]))
-        return across, down - {self.start, self.end}
-
-    def _near(self, x0: float, x1: float, y0: float, y1: float) -> set[tuple[int, int]]:
-        columns = [i for i, x in enumerate(self.xs) if x0 - 0.5 <= x <= x1 + 0.5]
-        rows = [i for i, y in enumerate(self.ys) if y0 - 0.5 <= y <= y1 + 0.5]
+    def _inside(self, box: Box) -> set[Spot]:
+        """Grid points inside a box, its edge left out."""
+        columns = range(bisect_right(self.xs, box.left), bisect_left(self.xs, box.right))
+        rows = range(bisect_right(self.ys, box.top), bisect_left(self.ys, box.bottom))
         return {(i, j) for i in columns for j in rows}
 
-    def _crossings(self) -> tuple[set[tuple[int, int]], set[tuple[int, int]]]:
-        """Grid points on a line that goes down, and on one that goes across."""
-        down: set[tuple[int, int]] = set()
-        across: set[tuple[int, int]] = set()
-        half = GRID / 2
-        for a, b in self.ways.lines:
-            if a[1] == b[1]:
-                across |= self._near(min(a[0], b[0]), max(a[0], b[0]), a[1] - half, a[1] + half)
+    def _lines(self, beside: float) -> tuple[set[Spot], set[Spot]]:
+        """Grid points on or near the lines that go across, and those that go down."""
+        across: set[Spot] = set()
+        down: set[Spot] = set()
+        for (ax, ay), (bx, by) in self.ways.lines:
+            box = Box(min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))
+            if ay == by:
+                across |= self._inside(_wider(box, END, beside))
             else:
-                down |= self._near(a[0] - half, a[0] + half, min(a[1], b[1]), max(a[1], b[1]))
-        return down, across
+                down |= self._inside(_wider(box, beside, END))
+        return across, down - {self.start, self.end}
 
     def path(self) -> list[Point] | None:
         """The cheapest way, leaving and arriving downwards."""
-        best: dict[tuple[int, int, int], int] = {}
-        before: dict[tuple[int, int, int], tuple[int, int, int]] = {}
-        heap = [(0, 0, (*self.start, 0))]
+        start, goal = (*self.start, 0), (*self.end, 0)
+        best: dict[State, int] = {start: 0}
+        before: dict[State, State] = {}
+        heap = [(0, 0, start)]
         count = 0
-        best[(*self.start, 0)] = 0
-        goal = (*self.end, 0)
         while heap:
             cost, _, state = heapq.heappop(heap)
             if state == goal:
@@ -160,14 +152,11 @@ class _Grid:
                     best[after] = total
                     before[after] = state
                     count += 1
-                    heapq.heappush(heap, (total + self._far(after), count, after))
-                    best[after] = total
+                    heapq.heappush(heap, (total, count, after))
         return None
 
-    def _far(self, state: tuple[int, int, int]) -> int:
-        return 0
-
-    def _steps(self, state: tuple[int, int, int]) -> list[tuple[tuple[int, int, int], int]]:
+    def _steps(self, state: State) -> list[tuple[State, int]]:
+        """The states one step on, and what each costs."""
         i, j, way = state
         found = []
         for turn, (di, dj) in enumerate(_MOVES):
@@ -184,10 +173,7 @@ class _Grid:
             found.append(((*at, turn), cost))
         return found
 
-    def _unroll(
-        self, state: tuple[int, int, int],
-        before: dict[tuple[int, int, int], tuple[int, int, int]],
-    ) -> list[Point]:  # fmt: skip
+    def _unroll(self, state: State, before: Mapping[State, State]) -> list[Point]:
         path = [state]
         while path[-1] in before:
             path.append(before[path[-1]])
@@ -196,6 +182,10 @@ class _Grid:
     def crossed(self, a: Point, b: Point) -> int:
         """How many lines a straight stretch crosses."""
         return sum(_cut(a, b, *line) for line in self.ways.lines)
+
+
+def _wider(box: Box, x: float, y: float) -> Box:
+    return Box(box.left - x, box.top - y, box.right + x, box.bottom + y)
 
 
 def _axis(low: float, high: float, more: Sequence[float]) -> list[float]:
