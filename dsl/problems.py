@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 from .model import Span
 
@@ -31,6 +30,8 @@ HINTED = 100  # after so many problems, names are no longer searched for near mi
 
 def near(word: str, words: Iterable[str]) -> str:
     """The word of ``words`` that ``word`` is most likely a slip of, or an empty string."""
+    from difflib import get_close_matches  # only a text with mistakes pays for it
+
     known = {w.casefold(): w for w in sorted(words, reverse=True)}
     close = get_close_matches(word.casefold(), known, n=1, cutoff=0.6)
     return known[close[0]] if close else ""

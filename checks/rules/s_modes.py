@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from difflib import get_close_matches
 
 from ...dsl.model import Device
+from ...dsl.problems import did_you_mean
 from ..findings import WARNING, Related
 from ..network import carries
 from ..registry import Hit, rule
@@ -158,13 +158,13 @@ def unknown_state(stage: Stage) -> Iterator[Hit]:
             kind = stage.wiring.kinds.get(setting.device)
             if kind is None or setting.state in kind.states:
                 continue
-            near = get_close_matches(setting.state, kind.states, n=1)
+            hint = did_you_mean(setting.state, kind.states)
             yield Hit(
                 on=(setting.device, view.name),
                 span=setting.span,
                 mode=view.name,
                 message=f"{setting.device} is a {kind.name} and has no state {setting.state}"
-                + (f"; did you mean {near[0]}?" if near else ""),
+                + (f"; {hint}" if hint else ""),
                 fix=f"one of: {', '.join(kind.states)}"
                 if kind.states
                 else f"take it out: a {kind.name} has no states",
