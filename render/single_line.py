@@ -70,16 +70,24 @@ _TITLES = (("earth", "Neutral, negative and earth"), ("legend", "Legend"))
 
 
 def _title(page: Page, look: Look) -> str:
-    """What a sheet shows: the systems of its bars, each once."""
+    """What a sheet shows: the systems of its bars and sources, each once."""
     words = dict.fromkeys(
-        look.system.get(part.node, "") for piece in page.pieces for part in piece.parts
-        if isinstance(part, Bar)
+        _system(part, look) for piece in page.pieces for part in piece.parts
     )
     named = [word for word in words if word]
     if named:
         return "Distribution " + ", ".join(named)
     parts = {piece.name for piece in page.pieces}
     return next((title for name, title in _TITLES if name in parts), "Distribution")
+
+
+def _system(part: Part, look: Look) -> str:
+    """The system of a bar, or of a source that feeds without one; else nothing."""
+    if isinstance(part, Bar):
+        return look.system.get(part.node, "")
+    if isinstance(part, Sign) and look.device(part.node).kind in ("supply", "generator", "battery"):
+        return look.source_system(look.device(part.node).name)
+    return ""
 
 
 def _ordered(plan: Plan, found: Sequence[Piece]) -> list[Piece]:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from .canvas import Sheet
-from .marks import BUS, MEDIUM, Pen
+from .marks import BUS, MEDIUM, Mark, Pen, Text
 from .metrics import T18, T25, pitch
 from .single_line_look import Look
 from .single_line_parts import (
@@ -35,9 +36,9 @@ def _nothing(sheet: Sheet, look: Look, part: Part) -> None:
     """References are drawn when every sheet has its number."""
 
 
-def _pen(look: Look, run_key: Wire) -> Pen:
-    names = [look.graph.rig.conductors[c] for c in run_key.run.conductors]
-    dashed = all(c.status in PLANNED for c in names)
+def _pen(look: Look, wire: Wire) -> Pen:
+    conductors = [look.graph.rig.conductors[name] for name in wire.run.conductors]
+    dashed = all(c.status in PLANNED for c in conductors)
     return Pen(MEDIUM, dash="short" if dashed else "solid", cap="butt")
 
 
@@ -87,11 +88,20 @@ def _sign(sheet: Sheet, look: Look, part: Part) -> None:
     assert isinstance(part, Sign)
     stencil = look.stencil(part.node)
     device = look.device(part.node)
+    if device.status in PLANNED:
+        stencil = replace(stencil, marks=tuple(map(_dashed, stencil.marks)))
     with sheet.group(f"dev-{part.node}", f"device {device.kind}", title=look.title(part.node)):
         if part.turned:
             sheet.put(stencil, part.x, part.y + stencil.height, turn=180)
         else:
             sheet.put(stencil, part.x, part.y)
+
+
+def _dashed(mark: Mark) -> Mark:
+    """A mark of a symbol as what is not there yet, or no longer: in dashes (IEC 61082)."""
+    if isinstance(mark, Text) or mark.pen is None:
+        return mark
+    return replace(mark, pen=replace(mark.pen, dash="short"))
 
 
 def _label(sheet: Sheet, look: Look, part: Part) -> None:

@@ -267,6 +267,17 @@ def test_what_no_source_reaches_says_so() -> None:
     assert any("fed by nothing" in text.text for sheet in found for text in texts(sheet))
 
 
+def test_what_is_planned_is_drawn_in_dashes() -> None:
+    text = HEAD + "supply S 120V 60Hz 30A\nlamp E1 120V 5W\nlamp E2 120V 5W status=planned\n"
+    text += "wire W1 14AWG 1m S.L -> E1.L\nwire W2 14AWG 1m S.L -> E2.L status=planned"
+    dashes = {
+        group.id: {mark.pen.dash for mark in marks if isinstance(mark, Poly) and mark.pen}
+        for sheet in drawn(rig_of(text)) for group, marks in groups(sheet)
+    }  # fmt: skip
+    assert "solid" in dashes["dev-E1"] and "solid" not in dashes["dev-E2"]
+    assert dashes["run-W1"] == {"solid"} and dashes["run-W2"] == {"short"}
+
+
 # ---- references --------------------------------------------------------------------------------
 
 REFERENCE = re.compile(r"(to|from) (\S+) (\d+)/(\w+)")
