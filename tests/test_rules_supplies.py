@@ -126,7 +126,7 @@ def test_an_unknown_state_names_the_near_one(state: str, near: bool) -> None:
     user = f"lamp E1 120V 5W class2\nmode night {{ QS={state} }}"
     text = MAINS.format(supply="120V 60Hz 15A", user=user, lands="E1.(L N)")
     (hit,) = hits("S07", text)
-    assert ("did you mean open" in hit.message) == near
+    assert ("did you mean `open`" in hit.message) == near
     assert hit.fix == "one of: closed, open"
 
 
