@@ -13,6 +13,7 @@ from ..checks.sizes import NEAR
 from ..dsl.model import Conductor, Device, Quantity, Size, Terminal
 
 NONE = "—"
+POSTS = ("battery", "earth")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +84,10 @@ def _lug_section(size: Size) -> str:
     return next((f"{r['mm2']:g}" for r in rows if size.mm2 <= r["mm2"] * NEAR), size.text)
 
 
-def _ferrule(size: Size, told_mm: float | None) -> Preparation:
+def _ferrule(size: Size, terminal: Terminal, told_mm: float | None) -> Preparation:
     found = ferrule_for(size)
+    if found is None and terminal.clamp is None and size.mm2 > ferrules()[-1].mm2:
+        return _lug(size, terminal, told_mm)
     if found is None:
         return Preparation("bare", strip_mm=told_mm)
     fits = [s for s in found.sleeves if told_mm is not None and s <= told_mm]
@@ -94,6 +97,11 @@ def _ferrule(size: Size, told_mm: float | None) -> Preparation:
 
 def _lug(size: Size, terminal: Terminal, told_mm: float | None) -> Preparation:
     return Preparation("lug", f"{terminal.stud or 'M?'}-{_lug_section(size)}", strip_mm=told_mm)
+
+
+def _is_stud(device: Device, terminal: Terminal) -> bool:
+    """Posts and chassis points take lugs where the text says nothing else of them."""
+    return device.kind in POSTS and terminal.clamp is None and terminal.grip == "clamp"
 
 
 def preparation(conductor: Conductor, device: Device | None, terminal: str) -> Preparation:
@@ -111,10 +119,10 @@ def preparation(conductor: Conductor, device: Device | None, terminal: str) -> P
         return Preparation("rigid")
     strip = device.attrs.get("strip")
     told_mm = round(strip.value * 1000, 1) if isinstance(strip, Quantity) else None
-    grip = "stud" if landing.stud else landing.grip
+    grip = "stud" if landing.stud or _is_stud(device, landing) else landing.grip
     fitting = _table()["grips"][grip]["solid" if conductor.flag("solid") else "strands"]
     if fitting == "ferrule":
-        return _ferrule(size, told_mm)
+        return _ferrule(size, landing, told_mm)
     if fitting == "lug":
         return _lug(size, landing, told_mm)
     return Preparation("bare", strip_mm=told_mm)

@@ -460,10 +460,15 @@ def test_ferrule_table_is_sound() -> None:
         assert list(each.sleeves) == sorted(each.sleeves)
 
 
-def test_beyond_the_ferrules_the_end_is_bare() -> None:
-    """DIN 46228-4 ends at 50 mm2 and begins at 0.5 mm2."""
-    for size in (Size(67.4, "2/0AWG"), Size(70, "70mm2"), Size(0.25, "0.25mm2")):
-        assert preparation(conductor(size), device(), "1").fitting == "bare"
+def test_beyond_the_ferrules_the_end_takes_a_lug_or_is_bare() -> None:
+    """DIN 46228-4 ends at 50 mm2 and begins at 0.5 mm2.
+
+    Where the text says nothing of the terminal a thick conductor gets a lug, its stud unsaid
+    (common practice, no published source).
+    """
+    for size in (Size(67.4, "2/0AWG"), Size(70, "70mm2")):
+        assert preparation(conductor(size), device(), "1").fitting == "lug"
+    assert preparation(conductor(Size(0.25, "0.25mm2")), device(), "1").fitting == "bare"
 
 
 @pytest.mark.parametrize(

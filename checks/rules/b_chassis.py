@@ -124,7 +124,8 @@ def _untied(stage: Stage, cases: list[str], earths: list[str]) -> Hit:
         on=(earths[0], *cases),
         span=stage.rig.devices[earths[0]].span,
         message=f"the protective earth of {listed(cases)} is not joined to {listed(earths)}",
-        fix=f"run one conductor from the earth bar to {earths[0]}",
+        fix=f"run one conductor, a `wire`, from the earth bar to {earths[0]} (a `bond` is for "
+        "neutral or DC negative to earth)",
         why=(f"no conductor leads from that earth to {listed(earths)}",),
     )
 

@@ -227,7 +227,7 @@ def _causes(stage: Stage, view: ModeView) -> list[Judged]:
     """As ``_judged``, but one cause once: where a source passes its device through a second
     way, all behind it is unprotected, and the conductor without which nothing is, is the cause.
     """
-    judged = _judged(stage, view, protection(view))
+    judged = _without_followers(_judged(stage, view, protection(view)))
     bare = [row for row in judged if row[0].cut.amps == inf]
     if len(bare) < 2:
         return judged
@@ -236,6 +236,14 @@ def _causes(stage: Stage, view: ModeView) -> list[Judged]:
         if not any(weak.cut.amps == inf for weak, *_ in rest):
             return [row, *(r for r in judged if r[0].cut.amps < inf)]
     return judged
+
+
+def _without_followers(judged: list[Judged]) -> list[Judged]:
+    """Leave out the lead to a device that is too big for what it feeds: told once, behind it."""
+    too_big = {weak.cut.names for weak, *_ in judged if len(weak.cut.names) == 1}
+    return [
+        row for row in judged if row[2].devices not in too_big or row[0].cut.names == row[2].devices
+    ]
 
 
 def _hits(stage: Stage, code: str) -> Iterator[Hit]:
@@ -263,7 +271,8 @@ def _feeds(weak: Weak) -> tuple[Related, ...]:
 
 def _unprotected(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
     sources = " and ".join(weak.cut.names)
-    ending = f"; it ends in {', '.join(run.devices)}, which do not hold it" if run.devices else ""
+    too_big = f"; {' and '.join(run.devices)} at its end let more through"
+    ending = too_big if run.devices else ""
     return Hit(
         on=(weak.conductor.name, *weak.cut.names[:1]),
         span=weak.conductor.span,
@@ -287,8 +296,8 @@ def _undersized(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
         span=weak.conductor.span,
         message=f"{_size(weak)} can come to carry {weak.cut.amps:g} A, held only by {holding}; "
         f"its device may be {weak.limit.value:g} A at most",
-        fix=f"a larger conductor, or devices ahead of it that add up to {weak.limit.value:g} A "
-        "or less",
+        fix=f"a larger conductor, or {holding} of {weak.limit.value:g} A at most"
+        + (" together" if len(weak.cut.names) > 1 else ""),
         mode=weak.view.name,
         value=weak.cut.amps,
         limit=weak.limit.value,
