@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from ...dsl.model import Cable, Device, Span
 from ..cut import protection
 from ..findings import Related
+from ..network import POLE
 from ..registry import Hit, rule
-from ..trace import EARTH, GROUNDED, LINES, ModeView, Stage
+from ..trace import EARTH, GROUNDED, LINES, UNGROUNDED, ModeView, Stage, wanted
 
 OPENS = ("protective", "residual", "switching")
 
@@ -85,6 +86,8 @@ def lone_device_in_neutral(stage: Stage) -> Iterator[Hit]:
     for name, found in over_modes.items():
         if not found or not found <= set(GROUNDED) or _has_dead_pole(stage, name):
             continue
+        if _feeds_a_line(stage.modes[0], name):
+            continue
         for mode in where[name]:
             yield Hit(
                 on=(name,),
@@ -94,6 +97,19 @@ def lone_device_in_neutral(stage: Stage) -> Iterator[Hit]:
                 fix=f"put {name} in the line, or use one that opens both together",
                 mode=mode,
             )
+
+
+def _feeds_a_line(view: ModeView, name: str) -> bool:
+    """Whether what hangs on its poles is the line of a load: then its feed is astray (S08, S09)."""
+    pieces = view.network.groups(edge for edge in view.network.edges if edge.kind != POLE)
+    poles = view.wiring.variants[name].poles
+    ends = {pieces[view.wiring.node(name, end)] for pole in poles for end in pole}
+    return any(
+        pieces[node] in ends
+        and view.wiring.kinds[device].acts in ("load", "outlet")
+        and wanted(view.wiring.kind_name(node)) in UNGROUNDED
+        for node, (device, _) in enumerate(view.wiring.names)
+    )
 
 
 def _has_dead_pole(stage: Stage, name: str) -> bool:
