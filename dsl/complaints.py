@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
-
-from lark import Token
-from lark.exceptions import UnexpectedInput, UnexpectedToken
+from collections.abc import Iterable
 
 from .kinds import kinds
 from .model import Span
+from .parse import Token, Unexpected
 from .problems import Problem, did_you_mean
 
 KEYWORDS: dict[str, str] = {
@@ -79,26 +77,16 @@ SLIPS: tuple[tuple[str, str, str], ...] = (
 )
 
 
-def complain(
-    error: UnexpectedInput,
-    text: str,
-    start: int,
-    line: int,
-    file: str,
-    accepts: Callable[[str], Iterable[str]],
-) -> Problem:
-    """The problem behind a parser's error in the statement ``text`` that begins on ``line``.
-
-    The parser read it from ``start`` on; ``accepts`` tells what may follow a piece of text.
-    """
+def complain(error: Unexpected, text: str, line: int, file: str) -> Problem:
+    """The problem behind a parser's error in the statement ``text`` that begins on ``line``."""
     wrong = _first_word_problem(text, line, file)
     if wrong:
         return wrong
-    index = (error.pos_in_stream or 0) + start
-    if isinstance(error, UnexpectedToken) and error.token.type == "$END":
+    index = error.index
+    if index == len(text):
         index = len(_without_comment(text).rstrip())
     message, hint = _slip(error, text, index)
-    expected = _expected(accepts(text[start:index]))
+    expected = _expected(error.expected)
     return Problem(_span(text, index, line, file), message, expected, hint or _form(text))
 
 
@@ -136,9 +124,9 @@ def unknown_statement(word: str, span: Span) -> Problem:
     )
 
 
-def _slip(error: UnexpectedInput, text: str, index: int) -> tuple[str, str]:
+def _slip(error: Unexpected, text: str, index: int) -> tuple[str, str]:
     rest = text[index:]
-    if isinstance(error, UnexpectedToken) and error.token.type != "$END":
+    if error.token is not None:
         return _misplaced(error.token), ""
     if not rest.strip() or rest.lstrip().startswith("#"):
         return "the statement ends too early", ""

@@ -6,10 +6,9 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
-from lark import Token
-
 from .items import Given, size_and_cores
 from .model import Cable, Conductor, End, Quantity, Size, Span
+from .parse import Token
 from .source import Statement
 from .units import DIMENSIONS, Bad
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
-from lark import Token
-
 from .kinds import Attr, Words
 from .model import Quantity, Range, Size, Span, Value
+from .parse import Token
 from .problems import HINTED, Problem, did_you_mean, listed
 from .source import Statement
 from .units import DIMENSIONS, Bad, amount, quantity, size_range

@@ -1,36 +1,88 @@
-"""Writes ``grammar_table.py``: the parser's tables, which take lark ten times longer to work out.
+"""Writes ``grammar_table.py``: the grammar of a statement as lark reads it, ready for use.
 
-Run ``PYTHONHASHSEED=0 python -m ferrule.dsl.make_grammar`` after a change to ``rig.lark`` (the
-seed: lark numbers its states in the order of sets).  Until it is run, and
-with any release of lark but the one that made the table, the parser is built from the grammar:
-right, only some 20 milliseconds later.
+Run ``python -m ferrule.dsl.make_grammar`` after a change to ``rig.lark``.  Nothing in a statement
+nests, so its LALR parser knows few stacks: each is a state of a plain automaton, and reading a rig
+needs neither lark nor a stack.
 """
 
 from __future__ import annotations
 
+import os
+import pprint
 from pathlib import Path
+from typing import Any, TypeAlias
 
-import lark
-from lark.grammar import Rule
-from lark.lexer import TerminalDef
+from lark import Lark, Token
 
-from .source import OPTIONS, mark, written
-
+SOURCE = os.path.join(os.path.dirname(__file__), "rig.lark")
 TARGET = Path(__file__).parent / "grammar_table.py"
+OPTIONS: dict[str, Any] = {"start": "statement", "parser": "lalr", "lexer": "basic"}
+END = "$END"
+MOST = 1000
+
+Moves: TypeAlias = list[dict[str, int]]
+
+
+def parser() -> Lark:
+    """The parser that lark makes of the grammar."""
+    return Lark(Path(SOURCE).read_text(encoding="utf-8"), **OPTIONS)
+
+
+def terminals(lark: Lark) -> str:
+    """One expression for all terminals, in the order in which lark's lexer tries them."""
+    order = sorted(
+        lark.terminals,
+        key=lambda t: (-t.priority, -t.pattern.max_width, -len(t.pattern.value), t.name),
+    )
+    return "|".join(f"(?P<{t.name}>{t.pattern.to_regexp()})" for t in order)
+
+
+def automaton(lark: Lark) -> Moves:
+    """For each state what may follow and the state it leads to; ValueError where stacks grow."""
+    start: Any = lark.parse_interactive("")
+    queue = [start]
+    numbers = {tuple(start.parser_state.state_stack): 0}
+    moves: Moves = []
+    for state in queue:
+        row = dict.fromkeys(sorted(state.accepts()), 0)
+        for name in [name for name in row if name != END]:
+            after = state.copy(deepcopy_values=False)
+            after.feed_token(Token(name, ""))
+            stack = tuple(after.parser_state.state_stack)
+            if stack not in numbers:
+                numbers[stack] = len(queue)
+                queue.append(after)
+            row[name] = numbers[stack]
+        moves.append(row)
+        if len(queue) > MOST:
+            raise ValueError("the grammar of a statement nests: it has no automaton")
+    return moves
+
+
+def fewest(moves: Moves) -> Moves:
+    """The same automaton with states that nothing tells apart made one (Moore 1956)."""
+    alike, count = [0] * len(moves), 1
+    while True:
+        seen: dict[tuple[tuple[str, int], ...], int] = {}
+        rows = [tuple((name, alike[to]) for name, to in row.items()) for row in moves]
+        alike = [seen.setdefault(row, len(seen)) for row in rows]
+        if len(seen) == count:
+            return [dict(row) for row in seen]
+        count = len(seen)
 
 
 def text() -> str:
     """The module that ``rig.lark`` makes."""
-    grammar = written()
-    data, memo = lark.Lark(grammar, **OPTIONS).memo_serialize([TerminalDef, Rule])
+    lark = parser()
+    moves = pprint.pformat(fewest(automaton(lark)), width=99, compact=True)
     return (
         '"""Made from rig.lark by make_grammar.py; change that grammar, not this table."""\n'
         "# ruff: noqa: E501\n"
         "# fmt: off\n\n"
-        "from typing import Any\n\n"
-        f"MARK = {mark(grammar)!r}\n"
-        f"DATA: dict[str, Any] = {data!r}\n"
-        f"MEMO: dict[int, Any] = {memo!r}\n"
+        f"END = {END!r}\n"
+        f"SKIPPED = {tuple(sorted(lark.ignore_tokens))!r}\n"
+        f"TERMINALS = {terminals(lark)!r}\n"
+        f"MOVES: tuple[dict[str, int], ...] = (\n{moves[1:-1]},\n)\n"
     )
 
 

@@ -6,26 +6,16 @@ as statements of their own; a mode's braces belong to its statement, on one line
 
 from __future__ import annotations
 
-import os
 import re
-import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cache
-from typing import Any
 
-from lark import Lark, Token, Transformer
-from lark import __version__ as VERSION_OF_LARK
-from lark.exceptions import UnexpectedInput
-
-from . import grammar_table
 from .complaints import KEYWORDS, complain, unknown_statement
 from .kinds import kinds
 from .model import Span
+from .parse import Token, Unexpected, parse
 from .problems import Problem
 
-SOURCE = os.path.join(os.path.dirname(__file__), "rig.lark")
-OPTIONS: dict[str, Any] = {"start": "statement", "parser": "lalr", "lexer": "basic"}
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
 _QUIET = re.compile(r'"[^"\n]*"|#[^\n]*')
 _SETTINGS = re.compile(r"[\s\w+=-]*\}?\s*(?:#.*)?")
@@ -37,15 +27,15 @@ _BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffd\ufeff]")
 class Statement:
     """One parsed statement: its words by what they are, in the order of the text.
 
-    ``line`` is the line of its first word, ``indent`` what stands before that.  ``word`` is the
-    keyword or kind; ``ends`` and ``far`` are what stands left and right of ``->``.
+    ``text`` begins on line ``line`` of the file.  ``word`` is the keyword or kind; ``ends`` and
+    ``far`` are what stands left and right of ``->``.
     """
 
     file: str
     line: int
+    text: str
     word: str
     tokens: list[Token]
-    indent: int = 0
     name: Token | None = None
     label: Token | None = None
     items: list[Token] = field(default_factory=list)
@@ -56,15 +46,16 @@ class Statement:
         """Where a word of this statement stands."""
         return self._between(token, token)
 
+    def line_of(self, token: Token) -> int:
+        """The line of the file that a word of this statement stands on."""
+        return self._place(token.start)[0]
+
     def _between(self, first: Token, last: Token) -> Span:
-        row, end_row = first.line or 1, last.end_line or 1
-        return Span(
-            self.file,
-            row + self.line - 1,
-            (first.column or 1) + (self.indent if row == 1 else 0),
-            end_row + self.line - 1,
-            (last.end_column or 1) + (self.indent if end_row == 1 else 0),
-        )
+        return Span(self.file, *self._place(first.start), *self._place(last.start + len(last)))
+
+    def _place(self, index: int) -> tuple[int, int]:
+        newline = self.text.rfind("\n", 0, index)
+        return self.line + self.text.count("\n", 0, index), index - newline
 
     @property
     def span(self) -> Span:
@@ -92,59 +83,25 @@ class Chunk:
     line: int
 
 
-class _Build(Transformer[Token, Statement]):
-    """Sorts a statement's words while lark parses it."""
-
-    def statement(self, tokens: list[Token]) -> Statement:
-        statement = Statement("", 0, str(tokens[0]), tokens)
-        into = statement.ends
-        for token in tokens[1:]:
-            match token.type:
-                case "END":
-                    into.append(token)
-                case "ARROW":
-                    into = statement.far
-                case "LABEL":
-                    statement.label = token
-                case "OPEN" | "CLOSE":
-                    pass
-                case "NAME" | "CORE" if statement.name is None:
-                    statement.name = token
-                case _:
-                    statement.items.append(token)
-        return statement
-
-
-def written() -> str:
-    """The grammar as it is written."""
-    with open(SOURCE, encoding="utf-8") as file:
-        return file.read()
-
-
-def mark(grammar: str) -> tuple[str, int]:
-    """What a table of the parser was made from: the release of lark and the grammar."""
-    return VERSION_OF_LARK, zlib.crc32(grammar.encode())
-
-
-@cache
-def grammar() -> Lark:
-    """The parser of one statement: from the table, or built where the table is not for it."""
-    text = written()
-    if mark(text) == grammar_table.MARK:
-        tables = {"data": grammar_table.DATA, "memo": grammar_table.MEMO}
-        return Lark.__new__(Lark)._load(tables, transformer=_Build())
-    return Lark(text, transformer=_Build(), **OPTIONS)
-
-
-def accepts(text: str) -> Iterable[str]:
-    """The terminals that may follow the beginning of a statement."""
-    state = grammar().parse_interactive(text)
-    try:
-        state.exhaust_lexer()
-    except UnexpectedInput:
-        return ()
-    names: set[str] = state.accepts()  # type: ignore[no-untyped-call]
-    return names
+def _sorted(chunk: Chunk, file: str, tokens: list[Token]) -> Statement:
+    """A statement with its words sorted by what they are."""
+    statement = Statement(file, chunk.line, chunk.text, str(tokens[0]), tokens)
+    into = statement.ends
+    for token in tokens[1:]:
+        match token.type:
+            case "END":
+                into.append(token)
+            case "ARROW":
+                into = statement.far
+            case "LABEL":
+                statement.label = token
+            case "OPEN" | "CLOSE":
+                pass
+            case "NAME" | "CORE" if statement.name is None:
+                statement.name = token
+            case _:
+                statement.items.append(token)
+    return statement
 
 
 def masked(text: str) -> str:
@@ -222,7 +179,6 @@ def _end(quiet: str, start: int) -> int:
 
 def statements(text: str, file: str, problems: list[Problem]) -> Iterator[Statement | Spoiled]:
     """All statements of a text; what cannot be read goes to ``problems``."""
-    parse = grammar().parse
     for chunk in chunks(text):
         bad = _BAD.search(chunk.text)
         if bad:
@@ -230,16 +186,13 @@ def statements(text: str, file: str, problems: list[Problem]) -> Iterator[Statem
             yield _spoiled(chunk, file)
             continue
         lead = _LEAD.match(chunk.text)
-        start = lead.end() if lead else 0
         try:
-            statement: Statement = parse(chunk.text[start:])  # type: ignore[assignment]
-        except UnexpectedInput as error:
-            problems.append(complain(error, chunk.text, start, chunk.line, file, accepts))
+            tokens = parse(chunk.text, lead.end() if lead else 0)
+        except Unexpected as error:
+            problems.append(complain(error, chunk.text, chunk.line, file))
             yield _spoiled(chunk, file)
             continue
-        before = chunk.text[:start]
-        statement.file, statement.line = file, chunk.line + before.count("\n")
-        statement.indent = start - before.rfind("\n") - 1
+        statement = _sorted(chunk, file, tokens)
         if statement.tokens[0].type == "NAME" and statement.word not in kinds():
             span = statement.at(statement.tokens[0])
             problems.append(unknown_statement(statement.word, span))

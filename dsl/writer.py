@@ -10,9 +10,8 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from lark import Token
-
 from .kinds import kinds
+from .parse import Token
 from .problems import Problem
 from .source import Chunk, Statement, chunks, masked, statements
 
@@ -173,9 +172,8 @@ CELLS: dict[str, Callable[[Statement], tuple[str, ...]]] = {
 def _cut_lines(chunk: Chunk, statement: Statement) -> list[tuple[str, bool]]:
     """A statement as its author cut it into lines, and whether each goes on with a ``\\``."""
     lines: list[tuple[str, bool]] = []
-    skipped = statement.line - chunk.line
-    for number, line in enumerate(chunk.text.split("\n"), 1):
-        words = [_tidy(t) for t in statement.tokens if (t.line or 1) + skipped == number]
+    for number, line in enumerate(chunk.text.split("\n"), chunk.line):
+        words = [_tidy(t) for t in statement.tokens if statement.line_of(t) == number]
         joined = "  ".join(part for part in (" ".join(words), _comment(line)) if part)
         if joined:
             lines.append((joined, masked(line).rstrip().endswith("\\")))

@@ -4,12 +4,11 @@ import re
 from pathlib import Path
 
 import pytest
-from ferrule.dsl import make_kinds, reference
+from ferrule.dsl import make_grammar, make_kinds, reference
 from ferrule.dsl.complaints import KEYWORDS, WORDS
 from ferrule.dsl.kinds import kinds
 from ferrule.dsl.library import HERE, is_shipped, shipped
 from ferrule.dsl.reader import read_text
-from ferrule.dsl.source import grammar
 from ferrule.dsl.units import DIMENSIONS
 from ferrule.dsl.writer import format_text
 
@@ -35,7 +34,7 @@ def test_every_attribute_has_a_type_the_reader_knows() -> None:
 
 
 def test_every_terminal_of_the_grammar_has_its_word() -> None:
-    named = {t.name for t in grammar().terminals} - {"COMMENT", "BLANK"}
+    named = {t.name for t in make_grammar.parser().terminals} - {"COMMENT", "BLANK"}
     assert named == set(WORDS) - {"$END"}
     assert {k.upper() for k in KEYWORDS} <= named
 
