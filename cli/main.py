@@ -10,6 +10,7 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 
 from ..dsl import VERSION
 from . import lazy
@@ -109,17 +110,23 @@ def main(argv: Sequence[str] | None = None) -> int:
         )
 
 
-def process() -> int:
-    """Entry point of a process of its own.
+def process() -> None:
+    """Entry point of a process of its own; does not return.
 
-    It is short, and most of what it makes lives to its end: looking for dead objects while it runs,
-    and once more over all of them at its exit, takes a sixth of the time of a check.
+    It is short, and what it makes lives to its end: looking for dead objects while it runs and
+    taking all apart at its exit is a tenth of the time of a check.  So it leaves as soon as all
+    that it has to say is said; files are closed where they are written, and nothing waits for exit.
     """
     gc.disable()
-    code = main()
-    gc.freeze()
-    return code
+    try:
+        code = main()
+    except SystemExit as end:  # argparse: help, version, or a command line it cannot read
+        code = end.code if isinstance(end.code, int) else UNUSABLE
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError):  # what could not be written has been told
+            stream.flush()
+    os._exit(code)
 
 
 if __name__ == "__main__":
-    raise SystemExit(process())
+    process()
