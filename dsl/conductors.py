@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from .items import Given, size_and_cores
-from .model import Cable, Conductor, End, Quantity, Size, Span
+from .model import Cable, Conductor, End, Quantity, Size, Span, Value
 from .parse import Token
 from .source import Statement
 from .units import DIMENSIONS, Bad
@@ -69,6 +69,7 @@ def make(run: Run) -> tuple[list[Conductor], Cable | None]:
         raise Bad(
             f"{len(colours)} colours for {len(run.ends)} conductors", "a colour for each core"
         )
+    _both_ends(attrs)
     template = Conductor(
         name=run.name,
         label=run.label,
@@ -91,6 +92,14 @@ def make(run: Run) -> tuple[list[Conductor], Cable | None]:
     spans = run.given.spans
     cable = Cable(run.name, run.label, attrs, run.span, spans, size, metres or 0.0, names)
     return conductors, cable
+
+
+def _both_ends(attrs: Mapping[str, Value]) -> None:
+    """Raises ``Bad`` where something is said of more ends than a conductor has."""
+    for key in ("ends", "lug"):
+        said = attrs.get(key)
+        if isinstance(said, tuple) and len(said) > 2:
+            raise Bad(f"{len(said)} words for `{key}`", "one for both ends, or one for each")
 
 
 def _complete(run: Run, size: Size | None, cores: int, metres: float | None) -> None:

@@ -148,6 +148,7 @@ def run(site: Site, statement: Statement) -> None:
         site.check_end(a)
         site.check_end(b)
     site.check_routes(given)
+    site.check_entries(given)
     put_run(
         site, Run(statement.word, name, statement.text_of_label(), given, pairs, statement.span)
     )

@@ -118,5 +118,6 @@ def change_run(site: Site, statement: Statement) -> None:
     if run:
         given = site.given(statement, "conductor").over(run.given)
         site.check_routes(given)
+        site.check_entries(given)
         label = statement.text_of_label() or run.label
         declare.put_run(site, replace(run, given=given, label=label))

@@ -10,11 +10,14 @@ from .model import Quantity, Range, Size, Span, Value
 from .parse import Token
 from .problems import HINTED, Problem, did_you_mean, listed
 from .source import Statement
-from .units import DIMENSIONS, Bad, amount, quantity, size_range
+from .units import DIMENSIONS, Bad, amount, length_range, one_size, quantity, size_range
 
+NO_QUANTITIES = ("range", "lengths", "size", "cores")
 MOST = 10_000  # positions, ways, conductors a terminal holds
 TYPES = {
     "range": DIMENSIONS["range"],
+    "lengths": DIMENSIONS["lengths"],
+    "size": DIMENSIONS["size"],
     "int": f"a whole number from 1 to {MOST}",
     "word": 'a word, or text in quotes ("…")',
     "words": "words with commas between them",
@@ -171,8 +174,10 @@ def _plain(text: str) -> str:
 def typed(attr: Attr, text: str) -> Value:
     """The value of an attribute as its type says; raises ``Bad``."""
     kind = attr.type
-    if kind in DIMENSIONS and kind not in ("range", "size", "cores"):
+    if kind in DIMENSIONS and kind not in NO_QUANTITIES:
         return quantity(text, kind)
+    if attr.several:
+        return tuple(_choice(attr, w) for w in _several(attr.key, text.split(","), "words"))
     if attr.choices:
         return _choice(attr, text)
     if text[:1] == "(" and kind not in ("terminals", "words"):
@@ -180,6 +185,10 @@ def typed(attr: Attr, text: str) -> Value:
     match kind:
         case "range":
             return size_range(text)
+        case "lengths":
+            return length_range(text)
+        case "size":
+            return one_size(text)
         case "int":
             return _whole(attr.key, text)
         case "words":

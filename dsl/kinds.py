@@ -24,8 +24,13 @@ class Attr:
 
     @property
     def choices(self) -> tuple[str, ...]:
+        """The words it may be (``one of``) or be made of (``several of``)."""
         head, _, words = self.type.partition(": ")
-        return tuple(words.split()) if head == "one of" else ()
+        return tuple(words.split()) if head in ("one of", "several of") else ()
+
+    @property
+    def several(self) -> bool:
+        return self.type.startswith("several of: ")
 
 
 @dataclass(frozen=True, slots=True)

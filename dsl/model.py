@@ -32,7 +32,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A number in the base unit of its dimension (A, V, Hz, W, VA, Ah, m, degC, Nm, ohm, s, %).
+    """A number in the base unit of its dimension (A, V, Hz, W, VA, Ah, m, degC, Nm, ohm, s, h, %).
 
     ``text`` keeps what the author wrote, for people.
     """
@@ -58,7 +58,7 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """A span of values, low to high, in the base unit (mm2 for conductor sizes)."""
+    """A span of values, low to high, in the base unit (mm2 of conductor sizes, m of lengths)."""
 
     low: float
     high: float

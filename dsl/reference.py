@@ -23,6 +23,8 @@ and flags at the end of the page.
 
 TYPES = {
     "range": "sizes (`1..16mm2`)",
+    "lengths": "lengths (`9..17mm`)",
+    "size": "size (`2.5mm2`)",
     "int": "whole number",
     "word": 'word or "text"',
     "words": "words with commas",
@@ -108,7 +110,8 @@ def _table(attrs: Mapping[str, Attr], headline: Mapping[str, str]) -> list[str]:
 
 def _type(attr: Attr) -> str:
     if attr.choices:
-        return " · ".join(f"`{choice}`" for choice in attr.choices)
+        words = " · ".join(f"`{choice}`" for choice in attr.choices)
+        return f"with commas: {words}" if attr.several else words
     return TYPES.get(attr.type, attr.type)
 
 

@@ -120,6 +120,28 @@ class Site:
             hint = self.elsewhere(name, self.drafts)
             self.problem(span, f"there is no device {name}", "a device of this rig", hint)
 
+    def check_joined(self) -> None:
+        """A problem for each name in ``joins=`` of a route that is no place."""
+        for route in self.routes.values():
+            joins = route.attrs.get("joins")
+            for name in joins if isinstance(joins, tuple) else ():
+                if name not in self.places and self.unknown(name):
+                    expected = "one of: " + listed(self.places) if self.places else "a place"
+                    hint = did_you_mean(name, self.places)
+                    span = route.span_of("joins")
+                    self.problem(span, f"there is no place `{name}`", expected, hint)
+
+    def check_entries(self, given: Given) -> None:
+        """A problem for each name in ``entries=`` that is no entry of a panel."""
+        entries = given.attrs.get("entries")
+        for name in entries if isinstance(entries, tuple) else ():
+            draft = self.drafts.get(name)
+            if (draft is None or draft.kind != "entry") and self.unknown(name):
+                known = [n for n, d in self.drafts.items() if d.kind == "entry"]
+                expected = "one of: " + listed(known) if known else "an entry statement"
+                hint = did_you_mean(name, known)
+                self.problem(given.spans["entries"], f"there is no entry `{name}`", expected, hint)
+
     def check_routes(self, given: Given) -> None:
         """A problem for each name in ``via=`` that is no route."""
         via = given.attrs.get("via")

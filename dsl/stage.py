@@ -47,6 +47,7 @@ def apply(site: Site, statements: Iterable[Statement | Spoiled]) -> None:
         for _, statement in sorted(rows, key=lambda row: row[0]):
             phase[statement.word](site, statement)
     _same_modes(site, [s for _, s in groups.get("mode", ())])
+    site.check_joined()
     _check_ways(site)
     _land_on_joints(site)
 

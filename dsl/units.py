@@ -36,6 +36,7 @@ UNITS: dict[str, tuple[str, float]] = {
     "kohm": ("ohm", 1e3),
     "s": ("s", 1),
     "ms": ("s", 1e-3),
+    "h": ("h", 1),
     "%": ("%", 1),
 }
 
@@ -74,10 +75,12 @@ DIMENSIONS: dict[str, str] = {
     "Nm": "a torque, like 2.0Nm or 18lbin",
     "ohm": "a resistance, like 20mohm",
     "s": "a time, like 100ms",
+    "h": "hours, like 3h",
     "%": "a share, like 3%",
     "size": "a conductor size, like 2.5mm2 or 14AWG",
     "cores": "cores and their size, like 3x14AWG or 2x2.5mm2",
     "range": "a range of conductor sizes, like 1..16mm2 or 18..6AWG",
+    "lengths": "a range of lengths, like 9..17mm",
 }
 
 # how people write a unit that the language spells otherwise
@@ -86,7 +89,7 @@ SPELLINGS = {
     "mm²": "mm2", "sqmm": "mm2", "feet": "ft", "foot": "ft", "'": "ft", "inch": "in", "amp": "A",
     "amps": "A", "a": "A", "v": "V", "w": "W", "hz": "Hz", "HZ": "Hz", "awg": "AWG", "ka": "kA",
     "Ma": "mA", "kva": "kVA", "kw": "kW", "KW": "kW", "KVA": "kVA", "ah": "Ah", "AH": "Ah",
-    "nm": "Nm", "N.m": "Nm", "sec": "s", "Vac": "V", "Vdc": "V", "VAC": "V", "VDC": "V",
+    "nm": "Nm", "N.m": "Nm", "sec": "s", "hr": "h", "hrs": "h", "Vac": "V", "Vdc": "V", "VAC": "V", "VDC": "V",
     "in-lb": "lbin", "inlb": "lbin", "lb-in": "lbin", "ft-lb": "lbft",
     "ftlb": "lbft", "lb-ft": "lbft",
 }  # fmt: skip
@@ -212,3 +215,24 @@ def size_range(text: str) -> Range:
     if not isinstance(value, Range):
         raise Bad(f"{text[:40]} is not a range of conductor sizes", DIMENSIONS["range"])
     return value
+
+
+def one_size(text: str) -> Size:
+    """One conductor size; raises ``Bad``."""
+    value = amount(text) if text[:1].isdigit() else None
+    if not isinstance(value, tuple) or value[0]:
+        raise Bad(f"{text[:40]} is not a conductor size", DIMENSIONS["size"])
+    return value[1]
+
+
+def length_range(text: str) -> Range:
+    """A range of lengths in m (``9..17mm``); one length is the range of itself; raises ``Bad``."""
+    found = _PARTS.fullmatch(text)
+    unit = found["unit"] or "" if found else ""
+    if not found or found["cores"] or UNITS.get(unit, ("", 0))[0] != "m":
+        raise Bad(f"{text[:40]} is not a range of lengths", DIMENSIONS["lengths"])
+    high = _quantity(found["number"], unit, text).value
+    low = _quantity(found["low"] or found["number"], unit, text).value
+    if low > high:
+        raise Bad(f"{text} runs backwards", DIMENSIONS["lengths"])
+    return Range(low, high, "m", text)
