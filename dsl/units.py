@@ -37,6 +37,7 @@ UNITS: dict[str, tuple[str, float]] = {
     "s": ("s", 1),
     "ms": ("s", 1e-3),
     "h": ("h", 1),
+    "h": ("h", 1),
     "%": ("%", 1),
 }
 
@@ -76,6 +77,7 @@ DIMENSIONS: dict[str, str] = {
     "ohm": "a resistance, like 20mohm",
     "s": "a time, like 100ms",
     "h": "hours, like 3h",
+    "h": "hours, like 3h",
     "%": "a share, like 3%",
     "size": "a conductor size, like 2.5mm2 or 14AWG",
     "cores": "cores and their size, like 3x14AWG or 2x2.5mm2",
@@ -91,7 +93,7 @@ SPELLINGS = {
     "Ma": "mA", "kva": "kVA", "kw": "kW", "KW": "kW", "KVA": "kVA", "ah": "Ah", "AH": "Ah",
     "nm": "Nm", "N.m": "Nm", "sec": "s", "hr": "h", "hrs": "h", "Vac": "V", "Vdc": "V", "VAC": "V", "VDC": "V",
     "in-lb": "lbin", "inlb": "lbin", "lb-in": "lbin", "ft-lb": "lbft",
-    "ftlb": "lbft", "lb-ft": "lbft",
+    "ftlb": "lbft", "lb-ft": "lbft", "hr": "h", "hrs": "h",
 }  # fmt: skip
 
 MOST = 1e9
