@@ -32,7 +32,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A number in the base unit of its dimension (A, V, Hz, W, VA, Ah, m, degC, Nm, ohm, s, h, %).
+    """A number in the base unit of its dimension (A V Hz W VA Ah m degC Nm ohm s h %).
 
     ``text`` keeps what the author wrote, for people.
     """

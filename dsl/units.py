@@ -37,7 +37,6 @@ UNITS: dict[str, tuple[str, float]] = {
     "s": ("s", 1),
     "ms": ("s", 1e-3),
     "h": ("h", 1),
-    "h": ("h", 1),
     "%": ("%", 1),
 }
 
@@ -77,7 +76,6 @@ DIMENSIONS: dict[str, str] = {
     "ohm": "a resistance, like 20mohm",
     "s": "a time, like 100ms",
     "h": "hours, like 3h",
-    "h": "hours, like 3h",
     "%": "a share, like 3%",
     "size": "a conductor size, like 2.5mm2 or 14AWG",
     "cores": "cores and their size, like 3x14AWG or 2x2.5mm2",
@@ -91,7 +89,7 @@ SPELLINGS = {
     "mm²": "mm2", "sqmm": "mm2", "feet": "ft", "foot": "ft", "'": "ft", "inch": "in", "amp": "A",
     "amps": "A", "a": "A", "v": "V", "w": "W", "hz": "Hz", "HZ": "Hz", "awg": "AWG", "ka": "kA",
     "Ma": "mA", "kva": "kVA", "kw": "kW", "KW": "kW", "KVA": "kVA", "ah": "Ah", "AH": "Ah",
-    "nm": "Nm", "N.m": "Nm", "sec": "s", "hr": "h", "hrs": "h", "Vac": "V", "Vdc": "V", "VAC": "V", "VDC": "V",
+    "nm": "Nm", "N.m": "Nm", "sec": "s", "Vac": "V", "Vdc": "V", "VAC": "V", "VDC": "V",
     "in-lb": "lbin", "inlb": "lbin", "lb-in": "lbin", "ft-lb": "lbft",
     "ftlb": "lbft", "lb-ft": "lbft", "hr": "h", "hrs": "h",
 }  # fmt: skip
