@@ -70,6 +70,18 @@ def dc_conflicts(view: ModeView) -> Iterator[tuple[Source, float]]:
             yield source, volts
 
 
+def turned(view: ModeView, device: str, plus: int) -> int | None:
+    """The minus node beside a plus node where there is no voltage, or a negative one, across the
+    two; None where it is as it should be, or where one of them is not reached."""
+    name = view.wiring.kind_name(plus).replace("+", "-")
+    if not view.wiring.has(device, name):
+        return None
+    minus = view.wiring.node(device, name)
+    volts = volts_across(view, plus, minus)
+    same = view.net[plus] == view.net[minus]
+    return minus if volts is not None and (volts.real < 0 or same) else None
+
+
 @lru_cache(maxsize=64)
 def _reached(view: ModeView, start: int) -> dict[int, Edge | None]:
     return view.network.walk([start])
@@ -106,13 +118,12 @@ def crosses(terminal: str, role: str) -> bool:
 @dataclass(frozen=True, slots=True)
 class Stray:
     """One role on terminals of the other side: the nodes it reaches, the nearest first, the
-    conductor that most likely takes it there, the way in words, and all names beyond."""
+    conductors that may take it there, the likeliest last, and the way in words."""
 
     role: str
     nodes: tuple[int, ...]
-    conductor: str
+    suspects: tuple[str, ...]
     why: tuple[str, ...]
-    beyond: frozenset[str]
 
 
 def strays(view: ModeView, nodes: Iterable[int]) -> Iterator[Stray]:
@@ -131,15 +142,16 @@ def strays(view: ModeView, nodes: Iterable[int]) -> Iterator[Stray]:
         sides = (UNGROUNDED, GROUNDED) if role in UNGROUNDED else (GROUNDED, UNGROUNDED)
         suspects = culprits(view, steps, *sides)
         if suspects:
-            told = view.network.tell(steps)
-            yield Stray(role, tuple(group), suspects[-1], told, _beyond(view, group, suspects[-1]))
+            yield Stray(role, tuple(group), suspects, view.network.tell(steps))
 
 
-def _beyond(view: ModeView, group: list[int], conductor: str) -> frozenset[str]:
+def beyond(view: ModeView, nodes: Iterable[int], conductor: str) -> frozenset[str]:
     """The devices and conductors that hang on these nodes without one conductor."""
-    reached = view.network.walk(group, lambda edge: edge.owner != conductor)
+    network = view.network
+    reached = network.walk(nodes, lambda edge: edge.owner != conductor)
+    owners = {edge.owner for node in reached for edge in network.neighbours[node]}
     devices = (view.wiring.names[node][0] for node in reached)
-    return frozenset((*devices, *(edge.owner for edge in reached.values() if edge is not None)))
+    return frozenset((*devices, *(owners - {conductor})))
 
 
 def names_on(view: ModeView, nodes: Iterable[int]) -> frozenset[str]:

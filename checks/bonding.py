@@ -199,6 +199,8 @@ def _sides_of_bars(view: ModeView, side: dict[int, str]) -> dict[int, str]:
         votes = Counter(side[edge.other(node)] for node, edge in edges)
         if votes["N"] != votes[EARTH]:
             whole.update(dict.fromkeys(nodes, votes.most_common(1)[0][0]))
+        elif view.net[nodes[0]] not in view.earth_nets:
+            whole.update(dict.fromkeys(nodes, "N"))  # nothing there is earth by itself
     return whole
 
 

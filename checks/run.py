@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ..dsl.model import Accept, Rig
@@ -51,7 +51,8 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
                 causes.add(key)
                 upset.setdefault(hit.mode, set()).update(hit.upsets)
     findings = _over_modes(_without_upset(merged, causes, upset))
-    return [f for f in findings if not _follows(f, findings, by_code)]
+    wires = stage.rig.conductors.keys()
+    return [f for f in findings if not _follows(f, findings, by_code, wires)]
 
 
 def _hits(rule: Rule, stage: Stage) -> Iterator[Hit]:
@@ -116,8 +117,13 @@ def _over_modes(findings: Iterable[Finding]) -> list[Finding]:
     return list(told.values())
 
 
-def _follows(finding: Finding, findings: list[Finding], table: dict[str, Rule]) -> bool:
-    """Whether another finding is this one's cause: its rule goes before, on the same thing."""
+def _follows(
+    finding: Finding, findings: list[Finding], table: dict[str, Rule], wires: Container[str]
+) -> bool:
+    """Whether another finding is this one's cause: its rule goes before, on the same thing.
+
+    They have a mode in common; or the culprit is a conductor, which lies astray in every mode.
+    """
     rule = table.get(finding.rule)
     if rule is None or not rule.yields_to:
         return False
@@ -125,7 +131,12 @@ def _follows(finding: Finding, findings: list[Finding], table: dict[str, Rule]) 
     return any(
         cause.rule in rule.yields_to
         and names & set(cause.on)
-        and (not modes or not cause.modes or modes & set(cause.modes))
+        and (
+            not modes
+            or not cause.modes
+            or modes & set(cause.modes)
+            or (cause.on[0] in names and cause.on[0] in wires)
+        )
         for cause in findings
     )
 

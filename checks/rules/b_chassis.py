@@ -18,7 +18,7 @@ from ..bonding import (
 from ..findings import NOTE, WARNING, Related
 from ..network import PLUG, WIRE, Edge, Groups, Wiring, carries
 from ..registry import Hit, rule
-from ..trace import ModeView, Source, Stage
+from ..trace import EARTH, ModeView, Source, Stage
 
 
 def _earth_devices(stage: Stage) -> list[str]:
@@ -51,8 +51,11 @@ def chassis_tie(stage: Stage) -> Iterator[Hit]:
 
     Why: untied, a chafed line makes the whole skin live and nothing opens.  Tied at two places, the
     chassis is a parallel earth conductor: it carries stray current between the two points.
-    Breaks it: an earth bar with no conductor to the chassis stud the text has; one conductor to the
-    front and one to the rear of the frame (a warning).
+    Tied through a circuit's earth, it hangs on a core that is too thin for the main's fault and
+    that goes with the socket.
+    Breaks it: an earth bar with no conductor to the chassis stud the text has; a tie from a
+    socket's earth in place of the bar's; one conductor to the front and one to the rear of the
+    frame (a warning).
     Does not: one conductor from one earth bar to one chassis stud; cases strapped to the frame.
     """
     earths = _earth_devices(stage)
@@ -67,6 +70,8 @@ def chassis_tie(stage: Stage) -> Iterator[Hit]:
         on_bars = [t for t in found if stage.wiring.kinds[t.bar].acts == "distribution"]
         if not found and len(cases) > 1:
             yield _untied(stage, cases, earths)
+        elif found and len(cases) > 1 and all(_of_a_circuit(stage, tie) for tie in found):
+            yield _tied_thinly(stage, found[0])
         elif len({(tie.bar, tie.earth) for tie in on_bars}) > 1:
             yield _tied_twice(stage, on_bars)
 
@@ -127,6 +132,27 @@ def _untied(stage: Stage, cases: list[str], earths: list[str]) -> Hit:
         fix=f"run one conductor, a `wire`, from the earth bar to {earths[0]} (a `bond` is for "
         "neutral or DC negative to earth)",
         why=(f"no conductor leads from that earth to {listed(earths)}",),
+    )
+
+
+def _of_a_circuit(stage: Stage, tie: Tie) -> bool:
+    """Whether a tie starts at the end of a circuit and not at an earth bar, an inlet, a source."""
+    kind = stage.wiring.kinds[tie.bar]
+    return kind.acts == "load" or kind.name == "socket"
+
+
+def _tied_thinly(stage: Stage, tie: Tie) -> Hit:
+    ends = stage.rig.conductors.values()
+    own = [c for c in ends if tie.bar in (c.a.device, c.b.device) and c.name != tie.wire]
+    earth = next((c for c in own if stage.conductor_role(c.name) == EARTH), None)
+    over = f"{earth.name} ({earth.size})" if earth else "its earth core"
+    return Hit(
+        on=(tie.wire, tie.bar, tie.earth, *((earth.name,) if earth else ())),
+        span=stage.rig.conductors[tie.wire].span,
+        message=f"{tie.earth} is tied to earth only at {tie.bar}, through the earth of its "
+        f"circuit, {over}",
+        fix=f"run a bonding conductor of its own from the main earth bar to {tie.earth}",
+        why=(f"{tie.bar} -- {tie.wire} -- {tie.earth}: no tie starts at an earth bar",),
     )
 
 

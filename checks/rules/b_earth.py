@@ -18,6 +18,7 @@ from ..bonding import (
     passed,
     span_of,
     way_between,
+    wires_at,
 )
 from ..findings import Related
 from ..network import PLUG, Edge
@@ -159,8 +160,9 @@ def _astray(view: ModeView, source: Source, net: int, devices: list[str]) -> Hit
     head = _head(view, net)
     bond = bonds_of(view, source)[0]
     earth = view.wiring.say(bond_earths(view, source)[0])
+    wires = (wire for node in bond_earths(view, source) for wire in wires_at(view, node))
     return Hit(
-        on=(source.name, head, *devices[:1]),
+        on=tuple(dict.fromkeys((source.name, head, *devices[:1], *wires))),
         span=span_of(view, devices[0]),
         mode=view.name,
         message=f"the protective earth of {listed(devices)} reaches {head}, and not the earth of "

@@ -53,8 +53,9 @@ def neutral_lost(stage: Stage) -> Iterator[Hit]:
     Why: nothing works, and every neutral terminal of the circuit stands at line voltage through the
     loads; with two lines, loads in series across both see far more than their rated voltage.
     Breaks it: a circuit's line moved to the inverter's bar, its neutral left on the shore's; a
-    neutral core not landed; a neutral pole open in one mode.
-    Does not: line and neutral moved together; a load on two lines alone, its neutral not used.
+    neutral core not landed; a neutral pole open in one mode; a socket for three lines and neutral
+    on a cable of four cores.
+    Does not: line and neutral moved together; a load on its lines alone, its neutral not used.
     """
     live = {view.name: list(_live_users(view)) for view in stage.modes}
     told = {u.name for view in stage.modes for u, _, _ in _astray(view, live[view.name])}
@@ -64,7 +65,11 @@ def neutral_lost(stage: Stage) -> Iterator[Hit]:
             if user.name in told:
                 continue  # the same neutral, seen in another mode to return to another source
             net = _net_of_neutral(view, user)
-            unused = len(user.lines) > 1 and not wire_names(view, user.name, user.neutral)
+            unused = (
+                len(user.lines) > 1
+                and user.device.kind != "socket"
+                and not wire_names(view, user.name, user.neutral)
+            )
             if net in view.roles or net in view.earth_nets or unused:
                 continue
             lost.setdefault(net, []).append(user)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from ...dsl.model import Device
+from ..across import Way, culprits, way
 from ..bonding import (
     earth_reach,
     ends_of,
@@ -16,9 +17,9 @@ from ..bonding import (
     wire_names,
 )
 from ..findings import WARNING, Related
-from ..network import Edge, carries
+from ..network import POLE, Edge, carries
 from ..registry import Hit, rule
-from ..trace import GROUNDED, UNGROUNDED, ModeView, Stage, wanted
+from ..trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Stage, wanted
 
 Return = tuple[Device, str, int]
 """A device, its return terminal, and that terminal's node."""
@@ -92,18 +93,19 @@ def _returns(view: ModeView, device: Device) -> list[str]:
     return [t for t, role in roles.items() if role in GROUNDED]
 
 
-def _returned(view: ModeView, group: list[Return], culprits: tuple[str, ...]) -> Hit:
+def _returned(view: ModeView, group: list[Return], crossing: tuple[str, ...]) -> Hit:
     device, terminal, node = group[0]
-    culprits = culprits or wire_names(view, device.name, terminal)
+    crossing = crossing or wire_names(view, device.name, terminal)
     names = [row[0].name for row in group]
-    ends = [name for culprit in culprits for name in ends_of(view, culprit)]
+    ends = [name for owner in crossing for name in ends_of(view, owner)]
     direct = wanted(terminal) == "-"
+    openers = _openers(view, [row[2] for row in group], crossing)
     return Hit(
-        on=tuple(dict.fromkeys((*culprits, *names, *ends))),
-        span=span_of(view, culprits[0] if culprits else device.name),
+        on=tuple(dict.fromkeys((*crossing, *names, *ends, *openers))),
+        span=span_of(view, crossing[0] if crossing else device.name),
         mode=view.name,
         severity=WARNING if direct else "",
-        message=f"{listed(names)}: the return goes over earth{_landing(view, culprits)}",
+        message=f"{listed(names)}: the return goes over earth{_landing(view, crossing)}",
         fix=f"move the return to the {'negative' if direct else 'neutral'} bar of what feeds "
         f"{listed(names)}",
         why=_to_earth(view, node),
@@ -111,8 +113,15 @@ def _returned(view: ModeView, group: list[Return], culprits: tuple[str, ...]) ->
     )
 
 
-def _landing(view: ModeView, culprits: tuple[str, ...]) -> str:
-    conductors = [view.wiring.rig.conductors.get(name) for name in culprits]
+def _openers(view: ModeView, nodes: list[int], crossing: tuple[str, ...]) -> list[str]:
+    """The devices that open these conductors: what they open is earth because of the crossing."""
+    reached = view.network.walk(nodes, lambda edge: edge.owner not in crossing)
+    poles = (e for node in reached for e in view.network.neighbours[node] if e.kind == POLE)
+    return sorted({edge.owner for edge in poles})
+
+
+def _landing(view: ModeView, crossing: tuple[str, ...]) -> str:
+    conductors = [view.wiring.rig.conductors.get(name) for name in crossing]
     runs = [f"{c.name} runs from {c.a.name} to {c.b.name}" for c in conductors if c]
     return f"; {listed(runs)}" if runs else ""
 
@@ -124,3 +133,66 @@ def _to_earth(view: ModeView, node: int) -> tuple[str, ...]:
     earths = [n for n in reached if kinds[names[n][0]].acts == "earth"]
     earths += [n for n in reached if wanted(names[n][1]) == "PE"]
     return way_between(view, node, earths[0]) if earths else ()
+
+
+@rule(
+    "B19",
+    "line-terminal-on-earth",
+    clauses={
+        "nfpa70": "NFPA 70 250.119, 200.11 (from memory)",
+        "iec60364": "IEC 60364-5-54 543.4 (from memory)",
+        "": "common practice, no published source",
+    },
+    yields_to=("B04", "B10", "S15"),
+)
+def line_terminal_on_earth(stage: Stage) -> Iterator[Hit]:
+    """The line or plus terminal of something that is fed lies on protective earth.
+
+    All that lies there because of one conductor is one finding.
+    Why: it does nothing, and whoever searches for the missing feed and brings it to the same bar
+    shorts the supply to the chassis.
+    Breaks it: the feed of a line bar landed on the earth bar; line and earth core exchanged at a
+    breaker whose line is dead.
+    Does not: a line on earth while it is live, a short circuit (see S15).
+    """
+    for view in stage.modes:
+        found: dict[str, list[int]] = {}
+        for node, steps in _lines_on_earth(view):
+            suspects = culprits(view, steps, (EARTH,), UNGROUNDED)
+            if suspects:
+                found.setdefault(suspects[0], []).append(node)
+        for conductor, nodes in found.items():
+            yield _on_earth(view, conductor, nodes)
+
+
+def _lines_on_earth(view: ModeView) -> Iterator[tuple[int, Way]]:
+    """The line nodes of what is fed that lie on earth and are not live, with the way there."""
+    wiring = view.wiring
+    earths = {name for name, kind in wiring.kinds.items() if kind.acts == "earth"}
+    roots = [node for node, (device, _) in enumerate(wiring.names) if device in earths]
+    for node, (device, _) in enumerate(wiring.names):
+        net, kind = view.net[node], wiring.kinds[device]
+        if net not in view.earth_nets or kind.acts not in ("load", "outlet", "converter"):
+            continue
+        if wanted(wiring.kind_name(node)) in UNGROUNDED and not view.roles.get(net):
+            steps = next((s for root in roots if (s := way(view, root, node))), [])
+            if steps:
+                yield node, steps
+
+
+def _on_earth(view: ModeView, conductor: str, nodes: list[int]) -> Hit:
+    names = list(dict.fromkeys(view.wiring.names[node][0] for node in nodes))
+    run = view.wiring.rig.conductors[conductor]
+    openers = _openers(view, nodes, (conductor,))
+    return Hit(
+        on=tuple(dict.fromkeys((conductor, *names, run.a.device, run.b.device, *openers))),
+        span=run.span,
+        mode=view.name,
+        message=f"{conductor} puts the line of {listed(names)} on earth: it runs from {run.a.name} "
+        f"to {run.b.name}",
+        fix=f"land {conductor} on the line that is to feed {listed(names)}",
+        why=_to_earth(view, nodes[0]),
+        related=tuple(
+            Related(view.wiring.rig.devices[name].span, "fed from earth") for name in names[:3]
+        ),
+    )

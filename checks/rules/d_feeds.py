@@ -32,8 +32,9 @@ class Dead:
         self.touched = {n for e in wiring.edges if e.kind == WIRE for n in (e.a, e.b)}
         self.earth = _earth(stage)
         self.doors = tuple(_doors(stage))
+        self.unfed = dict(self._unfed_converters())
         groups = Groups(len(wiring.names))
-        for edge in chain(wiring.edges, self.doors, self._whole_devices()):
+        for edge in chain(wiring.edges, self.doors, self._whole_devices(), self._through()):
             if self.dead(edge.a) and self.dead(edge.b):
                 groups.join(edge.a, edge.b)
         self.group = groups.flat()
@@ -47,6 +48,26 @@ class Dead:
             if self.wholly(device):
                 first, *rest = self.nodes(device)
                 yield from (Edge(first, node, POLE, device.name) for node in rest)
+
+    def _unfed_converters(self) -> Iterator[tuple[str, list[int]]]:
+        """Converters none of whose inputs is live, with the dead line nodes of both their sides."""
+        wiring = self.stage.wiring
+        for name, kind in wiring.kinds.items():
+            if kind.acts != "converter":
+                continue
+            variant = wiring.variants[name]
+            takes = {t for names in variant.takes.values() for t in names}
+            gives = {t for names in variant.gives.values() for t in names} - takes
+            lines = [wiring.node(name, t) for t in sorted(takes) if wanted(t) in UNGROUNDED]
+            inputs = [node for node in lines if node in self.touched]
+            if inputs and not self.live.intersection(lines):
+                outputs = [wiring.node(name, t) for t in sorted(gives) if wanted(t) in UNGROUNDED]
+                yield name, [*inputs, *(node for node in outputs if node in self.touched)]
+
+    def _through(self) -> Iterator[Edge]:
+        """What hangs on the output of a converter is dead with what should feed it."""
+        for name, (first, *rest) in self.unfed.items():
+            yield from (Edge(first, node, POLE, name) for node in rest)
 
     def nodes(self, device: Device) -> list[int]:
         """The dead terminals of a device that a conductor lands on."""
@@ -80,7 +101,7 @@ class Dead:
         gives = self.stage.wiring.variants[device.name].gives.values()
         names = {terminal for terminals in gives for terminal in terminals}
         converter = self.stage.wiring.kinds[device.name].acts == "converter"
-        if converter and self.wholly(device):
+        if converter and (device.name in self.unfed or self.wholly(device)):
             return []
         nodes = (self.stage.wiring.node(device.name, name) for name in names)
         return [node for node in nodes if self.dead(node)]

@@ -14,8 +14,8 @@ OPENING = ("protective", "residual", "switching")
 # A conductor that went astray leaves its pole half landed: then the finding on it says enough.
 CAUSES: tuple[str, ...] = (
     *("D01", "D02", "D04", "D13"),
-    *("B04", "B06", "B07", "B08", "B12"),
-    *("P06", "P20"),
+    *("B04", "B06", "B07", "B08", "B12", "B19"),
+    *("P06", "P20", "P24"),
     *("S06", "S08", "S09", "S11", "S12", "S13", "S15", "S16"),
 )
 
@@ -66,9 +66,22 @@ def _beside(stage: Stage, device: Device) -> Iterator[str]:
             yield from (conductor.name, conductor.a.device, conductor.b.device)
 
 
+def _behind(stage: Stage, device: Device, bare: str) -> Iterator[str]:
+    """What is fed through the other poles, on the side where this one is bare."""
+    wiring, network = stage.wiring, stage.modes[0].network
+    pairs = wiring.variants[device.name].poles
+    side = next(pair.index(bare) for pair in pairs if bare in pair)
+    starts = [wiring.node(device.name, pair[side]) for pair in pairs if bare not in pair]
+    for node in network.walk(starts, lambda edge: edge.owner != device.name) if starts else ():
+        name = wiring.names[node][0]
+        if wiring.kinds[name].acts in ("load", "outlet", "converter"):
+            yield name
+
+
 def _half(stage: Stage, device: Device, here: str, bare: str) -> Hit:
+    behind = _behind(stage, device, bare)
     return Hit(
-        on=tuple(dict.fromkeys((device.name, *_beside(stage, device)))),
+        on=tuple(dict.fromkeys((device.name, *_beside(stage, device), *behind))),
         span=device.span,
         message=f"{device.name}.{here} is live and nothing lands on {device.name}.{bare}: this "
         "pole opens nothing",

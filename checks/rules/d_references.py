@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..findings import WARNING
+from ...dsl.model import Conductor, End
+from ..bonding import listed
+from ..findings import WARNING, Related
 from ..registry import Hit, rule
 from ..trace import Stage
+
+Landing = tuple[Conductor, End]
+USERS = ("load", "outlet", "converter")
 
 
 @rule("D10", "accept-without-finding", WARNING)
@@ -25,14 +30,30 @@ def accept_without_finding(stage: Stage) -> Iterator[Hit]:
 def end_unlanded(stage: Stage) -> Iterator[Hit]:
     """A conductor's end on a device that is not there (any more).
 
+    All ends on one such device are one finding.
+
     Why: an end left in the air can touch anything, and can still be live from its other end.
     Breaks it: a stage says `remove U0` and leaves the conductor that lands on U0.
     Does not: the stage removes that conductor too, or moves its end to another terminal.
     """
+    gone: dict[str, list[Landing]] = {}
     for conductor, end in stage.wiring.unlanded:
-        yield Hit(
-            on=(conductor.name, end.device),
-            span=end.span,
-            message=f"{conductor.name} ends on {end.name}, and {end.device} is not there",
-            fix=f"remove {conductor.statement} too, or move its end to another terminal",
-        )
+        gone.setdefault(end.device, []).append((conductor, end))
+    for device, found in gone.items():
+        yield _gone(stage, device, found)
+
+
+def _gone(stage: Stage, device: str, found: list[Landing]) -> Hit:
+    names = [conductor.name for conductor, _ in found]
+    ends = listed(end.name for _, end in found)
+    whole = list(dict.fromkeys(conductor.statement for conductor, _ in found))
+    far = (conductor.other(end).device for conductor, end in found)
+    dead = (n for n in far if n in stage.rig.devices and stage.wiring.kinds[n].acts in USERS)
+    return Hit(
+        on=tuple(dict.fromkeys((*names, device, *dead))),
+        span=found[0][1].span,
+        message=f"{listed(names)} {'end' if len(names) > 1 else 'ends'} on {ends}, and {device} "
+        "is not there",
+        fix=f"remove {listed(whole)} too, or move what ended on {device} to another terminal",
+        related=tuple(Related(end.span, "ends on it too") for _, end in found[1:]),
+    )

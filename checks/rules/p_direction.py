@@ -10,10 +10,14 @@ from ..registry import Hit, rule
 from ..trace import UNGROUNDED, Stage
 
 CLAUSE = {"": "the maker's marking of supply and load side; common practice, no published source"}
+MARKED = {
+    "nfpa70": "NFPA 70 110.3(B); LINE and LOAD marked to UL 943 (from memory)",
+    **CLAUSE,
+}
 
 
 def _ways(stage: Stage) -> dict[str, dict[str, set[str]]]:
-    """For each polarised device: the modes in which current can flow forward, and backward.
+    """For each device with a supply side: the modes in which current can flow forward, backward.
 
     Forward: from terminal 1 (3, 5), the supply's side.
     """
@@ -24,7 +28,7 @@ def _ways(stage: Stage) -> dict[str, dict[str, set[str]]]:
             if edge.kind != POLE or view.node_role(edge.a) not in UNGROUNDED:
                 continue
             device = stage.rig.devices[edge.owner]
-            if not device.flag("polarised"):
+            if not device.flag("polarised") and "gfci" not in device.attrs:
                 continue
             forward, backward = held.flows(edge)
             row = found.setdefault(device.name, {"forward": set(), "backward": set()})
@@ -35,13 +39,18 @@ def _ways(stage: Stage) -> dict[str, dict[str, set[str]]]:
     return found
 
 
-@rule("P09", "polarised-reversed", clauses=CLAUSE)
+@rule("P09", "polarised-reversed", clauses=MARKED, yields_to=("B18", "S08"))
 def polarised_reversed(stage: Stage) -> Iterator[Hit]:
-    """A polarised device with its supply on the load side.
+    """A device that has a supply side, with its supply on the load side.
 
-    Why: its arc is blown the wrong way; it carries normally and fails when it has to open.
-    Breaks it: the battery on terminal 2 of a polarised DC breaker.
-    Does not: the battery on terminal 1.
+    Terminals 1 (3, 5) and N1 are the supply's on a device that says `polarised`, and on one with
+    `gfci=`, which is marked LINE and LOAD.
+    Why: the arc of a polarised breaker is blown the wrong way: it carries normally and fails when
+    it has to open.  A residual-current device fed through its load side goes on feeding its own
+    electronics when it has opened, or never tests itself, and burns out unseen.
+    Breaks it: the battery on terminal 2 of a polarised DC breaker; LINE and LOAD exchanged at a
+    `gfci=` breaker, line and neutral alike.
+    Does not: the supply on terminal 1; a rail device with `rcd=` that does not say `polarised`.
     """
     for name, row in _ways(stage).items():
         if row["backward"] and not row["forward"]:
@@ -50,8 +59,11 @@ def polarised_reversed(stage: Stage) -> Iterator[Hit]:
                 yield Hit(
                     on=(name,),
                     span=device.span,
-                    message=f"{name} is polarised and fed from its load side",
-                    fix=f"swap the two conductors of {name}: the supply belongs on terminal 1",
+                    message=f"{name} "
+                    + ("is polarised" if device.flag("polarised") else "has a line and a load side")
+                    + " and is fed from its load side",
+                    fix=f"swap the conductors of {name}, pole by pole: the supply belongs on "
+                    "terminal 1" + (" and N1" if device.terminal("N1") else ""),
                     mode=mode,
                 )
 
@@ -65,8 +77,8 @@ def polarised_both_ways(stage: Stage) -> Iterator[Hit]:
     Does not: a device without polarity there; a polarised one towards a load.
     """
     for name, row in _ways(stage).items():
-        if row["backward"] and row["forward"]:
-            device = stage.rig.devices[name]
+        device = stage.rig.devices[name]
+        if row["backward"] and row["forward"] and device.flag("polarised"):
             for mode in sorted(row["backward"] | row["forward"]):
                 yield Hit(
                     on=(name,),

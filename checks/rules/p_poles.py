@@ -36,7 +36,7 @@ def _pole_roles(view: ModeView, device: Device, pole: tuple[str, str]) -> set[st
         "abyc-e11": "ABYC E-11 (from memory)",
         "iec60364": "IEC 60364-5-54 543.3 (from memory)",
     },
-    yields_to=("B04", "S15"),
+    yields_to=("B04", "B12", "B19", "S15"),
 )
 def device_in_earth(stage: Stage) -> Iterator[Hit]:
     """A breaker, fuse, switch or changeover that opens protective earth.
@@ -258,6 +258,7 @@ def _apart(stage: Stage, view: ModeView, name: str, span: Span, nodes: list[int]
         "abyc-e11": "ABYC E-11 (from memory)",
         "iec60364": "IEC 60364-7-721 (overcurrent, all live conductors); ISO 13297 13.1.1",
     },
+    yields_to=("B12", "B19"),
 )
 def live_pole_left_closed(stage: Stage) -> Iterator[Hit]:
     """Behind a supply whose plug may go in either way, a device that opens one pole only.

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device
 from ...dsl.problems import did_you_mean
+from ..across import turned
 from ..findings import WARNING, Related
 from ..network import carries
 from ..registry import Hit, rule
@@ -19,7 +20,7 @@ PRACTICE = {"": "common practice, no published source"}
     "S06",
     "load-never-fed",
     clauses=PRACTICE,
-    yields_to=("D01", "D02", "D04", "D05", "D11", "S07", "S08", "S09", "B07", "B10"),
+    yields_to=("D01", "D02", "D04", "D05", "D11", "S07", "S08", "S09", "B07", "B10", "B19"),
 )
 def load_never_fed(stage: Stage) -> Iterator[Hit]:
     """A load, a socket or a converter whose lines no mode feeds.
@@ -65,8 +66,13 @@ def _lines(stage: Stage, device: Device) -> list[str]:
 
 
 def _strange(stage: Stage, device: Device, terminal: str) -> bool:
-    """Whether it is reached by what it is not for: direct current, or neutral on a line (S08)."""
+    """Whether it is reached by what it is not for: direct current, or neutral on a line (S08),
+    or plus and minus turned (S09)."""
     wrong = ("+", "-", "N") if wanted(terminal) in LINES else (*LINES, "N")
+    if wanted(terminal) == "+":
+        node = stage.wiring.node(device.name, terminal)
+        if any(turned(view, device.name, node) is not None for view in stage.modes):
+            return True
     return any(
         role in wrong for view in stage.modes for _, role in view.roles_at(device.name, terminal)
     )

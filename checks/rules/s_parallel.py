@@ -82,6 +82,7 @@ def _along(view: ModeView, one: Source, two: Source) -> frozenset[str]:
         "abyc-e11": "ABYC E-11, pins of an unplugged inlet not live (from memory)",
         "iec60364": "IEC 60364-5-55 551.6; IEC 60309 inlets (from memory)",
     },
+    yields_to=("P24",),
 )
 def inlet_backfed(stage: Stage) -> Iterator[Hit]:
     """The pins of an inlet, or a supply that is off, are live from inside.

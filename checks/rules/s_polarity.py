@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from ...dsl.model import Device
 from ..across import (
     Stray,
+    beyond,
     culprits,
     dc_conflicts,
     island,
     names_on,
     sources_at,
     strays,
-    volts_across,
+    turned,
 )
 from ..findings import Related
 from ..network import carries
@@ -36,20 +38,40 @@ def _ends(stage: Stage, view: ModeView, sides: tuple[str, ...]) -> Iterator[tupl
 
 
 def _together(view: ModeView, nodes: Iterable[int]) -> Iterator[list[Stray]]:
-    """Strays by the device they reach first: two exchanged conductors are one fault."""
-    found: dict[str, list[Stray]] = {}
+    """Strays that share a device: two exchanged conductors are one fault."""
+    groups: list[tuple[set[str], list[Stray]]] = []
     for stray in strays(view, nodes):
-        found.setdefault(view.wiring.names[stray.nodes[0]][0], []).append(stray)
-    yield from found.values()
+        devices = {view.wiring.names[node][0] for node in stray.nodes}
+        mates = [group for group in groups if group[0] & devices]
+        groups = [group for group in groups if not group[0] & devices]
+        together = [other for _, found in mates for other in found]
+        groups.append((devices.union(*(names for names, _ in mates)), [*together, stray]))
+    yield from (found for _, found in groups)
+
+
+def _exchanged(view: ModeView, found: list[Stray]) -> list[str]:
+    """For each stray the likeliest conductor: of several, one in a cable with another's."""
+    conductors = view.wiring.rig.conductors
+    cables = Counter(
+        cable
+        for stray in found
+        for cable in {conductors[name].cable for name in stray.suspects}
+        if cable
+    )
+    return [
+        max(reversed(stray.suspects), key=lambda name: cables[conductors[name].cable or ""] > 1)
+        for stray in found
+    ]
 
 
 def _reversed(view: ModeView, found: list[Stray], words: str) -> Hit:
     rig, say = view.wiring.rig, view.wiring.say
-    culprits = tuple(dict.fromkeys(stray.conductor for stray in found))
+    likely = _exchanged(view, found)
+    culprits = tuple(dict.fromkeys(likely))
     devices = dict.fromkeys(view.wiring.names[node][0] for s in found for node in s.nodes)
     first, *behind = devices
     ends = " and ".join(f"{stray.role} reaches {say(stray.nodes[0])}" for stray in found)
-    beyond = frozenset[str]().union(*(stray.beyond for stray in found))
+    behind_it = (beyond(view, s.nodes, name) for s, name in zip(found, likely, strict=True))
     return Hit(
         on=(first, *culprits),
         span=rig.conductors[culprits[0]].span,
@@ -60,7 +82,7 @@ def _reversed(view: ModeView, found: list[Stray], words: str) -> Hit:
         else f"land {culprits[0]} on the other pole",
         why=found[0].why,
         related=(Related(rig.devices[first].span, "the wrong way round here"),),
-        upsets=beyond,
+        upsets=frozenset[str]().union(*behind_it),
     )
 
 
@@ -118,13 +140,8 @@ def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
 def _turned_ends(stage: Stage, view: ModeView) -> Iterator[int]:
     """Both nodes of every pair of terminals with no voltage, or a negative one, across it."""
     for device, plus in _ends(stage, view, ("+",)):
-        name = view.wiring.kind_name(plus).replace("+", "-")
-        if not view.wiring.has(device.name, name):
-            continue
-        minus = view.wiring.node(device.name, name)
-        volts = volts_across(view, plus, minus)
-        same = view.net[plus] == view.net[minus]
-        if volts is not None and (volts.real < 0 or same):
+        minus = turned(view, device.name, plus)
+        if minus is not None:
             yield from (plus, minus)
 
 
