@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 
-from ..dsl.model import Conductor, Rig, Size
-from . import book_ampacity
+from ..dsl.model import Conductor, Device, Rig, Size
+from . import book_ampacity, book_demands, materials
 from .book_data import Cell, Data, Table, load
 from .book_figures import Allowance, Figure, Missing
 from .colours import Colour, colour
@@ -102,7 +102,7 @@ class Book:
         if row is None:
             return None
         size = row["unit"] == "size"
-        words = spoken(row["value"]) if size else row.get("text", f"{row['value']:g} {row['unit']}")
+        words = spoken(row["value"]) if size else book_demands.said(row)
         return Figure(
             value=area_mm2(row["value"]) if size else float(row["value"]),
             unit="mm2" if size else row["unit"],
@@ -135,6 +135,74 @@ class Book:
             area = area_mm2(rule.separate_min)
             steps.append(f"{rule.separate_clause}: at least {spoken(rule.separate_min)}")
         return Figure(area, "mm2", table.origin.clause, tuple(steps), table.origin.status)
+
+    def resistance(self, conductor: Conductor, rig: Rig, celsius: float) -> Figure | Missing:
+        """Resistance, ohm, of the whole conductor (one way) at its own temperature, degC."""
+        return materials.resistance(self.data, conductor, rig, celsius)
+
+    def reactance(self, conductor: Conductor, rig: Rig, hz: float) -> Figure | Missing:
+        """Reactance, ohm, of the whole conductor (one way) at a frequency; 0 for DC."""
+        return materials.reactance(self.data, conductor, hz)
+
+    def withstand(
+        self, conductor: Conductor, rig: Rig, initial: float | None = None
+    ) -> Figure | Missing:
+        """k, A sqrt(s)/mm2: it stands a short circuit while I^2 t <= (k S)^2, S its area in mm2.
+
+        ``initial``: its temperature before, degC (30 for a protective conductor apart from the
+        lines); None: as hot as its insulation allows.
+        """
+        return materials.withstand(self.data, conductor, rig, initial)
+
+    def celsius(self, conductor: Conductor, rig: Rig, case: str = "drop") -> float:
+        """The conductor temperature, degC, to reckon with in a case.
+
+        ``drop``: at which the book reckons voltage drop (NFPA 70 75, E-11 30, else as ``min``);
+        ``max``: cold, 20, for the largest fault current; ``min``: as hot as its insulation allows,
+        for the smallest (IEC 60909-0).
+        """
+        if case == "max":
+            return 20.0
+        fixed = self.data.resistance.get("drop_celsius") if case == "drop" else None
+        return float(fixed or materials.celsius_of(self.data, conductor, rig))
+
+    def voltage_factor(self, case: str) -> Figure:
+        """c of IEC 60909-0, ``max`` or ``min``; 1 where the book does not use it."""
+        return book_demands.voltage_factor(self.data, case)
+
+    def drop_limit(
+        self, lighting: bool = False, critical: bool = False, public: bool = False
+    ) -> Figure | None:
+        """The largest voltage drop, %, from the source to a load; the steps say who must meet it.
+
+        ``critical``: loads that the book holds to the lower figure (E-11 11.14.2.6); ``public``:
+        fed straight from a public low-voltage network (IEC 60364-5-52 Annex G).
+        """
+        return book_demands.drop_limit(self.data, lighting, critical, public)
+
+    def disconnect_time(
+        self,
+        volts_to_earth: float,
+        dc: bool = False,
+        final: bool = True,
+        rated_a: float = 0.0,
+        system: str = "TN",
+    ) -> Figure | None:
+        """The longest time, s, to disconnect a fault to earth; None: the book asks for none.
+
+        ``final``: a final circuit, of a device of ``rated_a``; ``system``: ``TN`` or ``TT``.
+        """
+        args = (volts_to_earth, dc, final, rated_a, system)
+        return book_demands.disconnect_time(self.data, *args)
+
+    def residual_required(
+        self, device: Device, rig: Rig, volts_to_earth: float | None = None
+    ) -> Figure | None:
+        """The residual current, A, a device ahead of this socket or inlet must trip at, at most.
+
+        None: the book asks for none there.  ``volts_to_earth`` of its line, where traced.
+        """
+        return book_demands.residual_required(self.data, device, rig, volts_to_earth)
 
     def colours(self, role: str, ac_aboard: bool = False) -> tuple[Colour, ...]:
         """All colours the book has for a role, the usual one first; empty: it fixes none.

@@ -8,6 +8,11 @@ A book is one file.  Its blocks:
 ``ratings``     standard ratings of overcurrent devices, A
 ``tables.KEY``  a printed table: rows of cells under ``columns``; 0 where the book prints none
 ``earth``       how the least protective conductor is found
+``resistance``  where a conductor's resistance stands, at what temperature (degC), and the
+                coefficient (1/K at that temperature) that takes it to another
+``reactance``   where its reactance stands, and for what frequency (Hz)
+``withstand``   the constants of its short-circuit heating
+``residuals``   where a residual-current device is asked for, and what it trips at, A
 ``allowances``  lengths of conductor, m, that may run unprotected, with their conditions
 ``values.KEY``  a single figure
 ``colours``     colours by role, the usual one first
@@ -63,6 +68,11 @@ class Table:
     rows: Mapping[str, tuple[Cell, ...]]
     forms: tuple[str, ...]
     fixed: Mapping[str, Cell]
+    changed: Mapping[str, Origin]
+
+    def origin_at(self, row: str) -> Origin:
+        """Where a row's figures come from: the table's origin, or that of the change over it."""
+        return self.changed.get(row, self.origin)
 
     def cell(self, row: str, column: Cell) -> Cell:
         """The cell of a row under a column.  Raises KeyError or ValueError where there is none."""
@@ -158,6 +168,7 @@ def _table(key: str, row: Mapping[str, Any]) -> Table:
         rows={name: tuple(cells) for name, cells in row["rows"].items()},
         forms=tuple(row.get("forms", ())),
         fixed={k: row[k] for k in ("celsius", "loaded", "method") if k in row},
+        changed={name: origin_of(own) for name, own in row.get("changed", {}).items()},
     )
 
 
@@ -202,6 +213,10 @@ class Data:
     ratings_origin: Origin
     tables: Mapping[str, Table]
     earth: EarthRule
+    resistance: Mapping[str, Any]
+    reactance: Mapping[str, Any]
+    withstand: Mapping[str, Any]
+    residuals: Mapping[str, Mapping[str, Any]]
     allowances: Mapping[str, Mapping[str, Any]]
     values: Mapping[str, Mapping[str, Any]]
     colours: Mapping[str, Any]
@@ -247,6 +262,10 @@ def load(name: str) -> Data:
         ratings_origin=origin_of(ratings),
         tables={key: _table(key, row) for key, row in raw["tables"].items()},
         earth=_earth(raw["earth"]),
+        resistance=raw["resistance"],
+        reactance=raw["reactance"],
+        withstand=raw["withstand"],
+        residuals=raw.get("residuals", {}),
         allowances=raw["allowances"],
         values=raw["values"],
         colours=raw["colours"],
