@@ -2,7 +2,7 @@
 
 from typing import Any
 
-CRC = 669195916
+CRC = 3313508669
 TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                              'where it stands: a place, a panel, or ways of a panel (AP.3, '
                              'AP.3-4)'],
@@ -39,6 +39,9 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                                         'method': ['one of: A1 A2 B1 B2 C D1 E F',
                                                    'reference method of its installation (IEC '
                                                    '60364-5-52)'],
+                                        'drum': ['one of: 1 2 3 4 radial radial-closed',
+                                                 'layers wound on its drum while it is in use; a '
+                                                 'radial drum, open or closed'],
                                         'via': ['words', 'routes it runs through, in order'],
                                         'entries': ['words', 'entries of panels it goes through'],
                                         'ends': ['several of: ferrule bare soldered pin ring fork '
@@ -68,6 +71,10 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                                         'plug': 'a cord set with a plug, against a fixed cable'}},
                 'place': {'headline': {},
                           'attrs': {'ambient': ['degC', 'temperature there'],
+                                    'laid': ['one of: bunched wall ceiling tray ladder spaced',
+                                             'how the cables of a route lie: in a bunch (unless '
+                                             'said), a layer on a surface, spaced two diameters '
+                                             'apart'],
                                     'joins': ['words', 'places that a route runs between'],
                                     'length': ['m', 'of a route'],
                                     'inside': ['m', 'inside diameter of a conduit']},
