@@ -14,6 +14,7 @@ from functools import cached_property, lru_cache
 from math import inf
 
 from .flow import Cut, Link, max_flow
+from .halves import Half, Walk
 from .network import PLUG, POLE, Edge
 from .trace import UNGROUNDED, ModeView, Source
 
@@ -52,6 +53,8 @@ class Protection:
                 node = source.nodes[role]
                 self.sources.setdefault(self.cell[node], []).append((source, node))
         self._memo: dict[int, Cut] = {}
+        self._walks: dict[int, Walk] = {}
+        self._sided: dict[int, tuple[Cut, Cut] | None] = {}
         self._prune()
         self.limits: dict[str, Cut] = {}
         for source in view.live.values():  # a converter comes after what feeds it
@@ -153,35 +156,57 @@ class Protection:
     def through(self, edge: Edge) -> Cut:
         """The worst current in a conductor or a closed device, from either side."""
         whole = self.arriving(edge.a)
-        cell = self.cell[edge.a]
-        if cell in self.way_in or whole.amps == 0:
+        if self.cell[edge.a] in self.way_in or whole.amps == 0:
             return whole
-        sides = self.sides(edge)
-        if sides is None:
-            return whole
-        cuts = [self._into_side(cell, side) for side in sides]
-        return max(cuts, key=lambda cut: cut.amps)
+        cuts = self._into_sides(edge)
+        return max(cuts, key=lambda cut: cut.amps) if cuts else whole
 
-    def sides(self, edge: Edge) -> tuple[set[int], set[int]] | None:
+    def sides(self, edge: Edge) -> tuple[Half, Half] | None:
         """The two parts of a cell when one of its edges is taken out; None where it is a loop."""
-        near = set(
-            self.view.network.walk([edge.a], lambda step: step is not edge and self._joins(step))
-        )
-        if edge.b in near:
+        if self._joins(edge):
+            return self._walk(edge.a).halves(edge)
+        if self.cell[edge.a] == self.cell[edge.b]:
             return None
-        far = set(
-            self.view.network.walk([edge.b], lambda step: step is not edge and self._joins(step))
-        )
-        return near, far
+        return self._walk(edge.a).whole, self._walk(edge.b).whole
+
+    def _walk(self, node: int) -> Walk:
+        cell = self.cell[node]
+        if cell not in self._walks:
+            self._walks[cell] = Walk(self.view.network.neighbours, node, self._joins)
+        return self._walks[cell]
 
     def from_side(self, edge: Edge, end: int) -> Cut:
         """The most that can arrive at one end of an edge without passing through it."""
-        sides = self.sides(edge)
-        if sides is None:
-            return self.arriving(end)
-        return self._into_side(self.cell[end], sides[0] if end in sides[0] else sides[1])
+        cuts = self._into_sides(edge)
+        return cuts[end != edge.a] if cuts else self.arriving(end)
 
-    def _into_side(self, cell: int, side: set[int]) -> Cut:
+    def _into_sides(self, edge: Edge) -> tuple[Cut, Cut] | None:
+        """The most that can arrive at its a and at its b when an edge is taken out of its cell."""
+        if id(edge) not in self._sided:
+            sides = self.sides(edge)
+            cell = self.cell[edge.a]
+            self._sided[id(edge)] = sides and (
+                self._into_side(cell, sides[0]),
+                self._into_side(cell, sides[1]),
+            )
+        return self._sided[id(edge)]
+
+    def poles_on(self, nodes: Iterable[int]) -> list[tuple[int, Edge]]:
+        """The protective poles that lead away from some nodes of a cell, each with its node."""
+        found = [(*pole, node) for node in nodes for pole in self._poles_at.get(node, ())]
+        return [(node, edge) for _, edge, node in sorted(found, key=lambda row: row[0])]
+
+    @cached_property
+    def _poles_at(self) -> dict[int, list[tuple[int, Edge]]]:
+        """The poles between cells by the node they stand on, numbered as the network has them."""
+        table: dict[int, list[tuple[int, Edge]]] = {}
+        for number, edge in enumerate(self.view.network.edges):
+            if self._protects(edge) and self.cell[edge.a] != self.cell[edge.b]:
+                table.setdefault(edge.a, []).append((number, edge))
+                table.setdefault(edge.b, []).append((number, edge))
+        return table
+
+    def _into_side(self, cell: int, side: Half) -> Cut:
         """As ``into``, for one part of a cell that has been taken apart."""
         here, rest = ("side", cell), ("rest", cell)
 

@@ -6,7 +6,7 @@ may allow that run by its length.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator
+from collections.abc import Collection, Container, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from heapq import heappop, heappush
@@ -93,7 +93,7 @@ def run_of(weak: Weak, near: int) -> Run:
     """Follow a weak conductor from the end where too much can arrive to what protects it."""
     far = weak.edge.other(near)
     sides = weak.protection.sides(weak.edge)
-    far_side = set() if sides is None else (sides[1] if near in sides[0] else sides[0])
+    far_side = () if sides is None else sides[near == weak.edge.a]
     devices, ends_well = _ends_in(weak, far_side)
     behind = distances(weak.view, far, far_side)
     to_device = max((behind.get(node, inf) for node, _ in devices), default=0.0)
@@ -103,20 +103,14 @@ def run_of(weak: Weak, near: int) -> Run:
     return Run(length, _situations(weak, origin), names, ends_well)
 
 
-def _ends_in(weak: Weak, side: set[int]) -> tuple[list[tuple[int, str]], bool]:
+def _ends_in(weak: Weak, side: Collection[int]) -> tuple[list[tuple[int, str]], bool]:
     """The protective poles on a side as (node, device), and whether all together hold it.
 
     They do where their ratings add up to no more than the limit, and nothing else takes current.
     """
     held, view = weak.protection, weak.view
-    cell = held.cell[weak.edge.a]
-    found = []
-    total = 0.0
-    for edge in held.poles.get(cell, ()):
-        node = edge.a if edge.a in side else edge.b
-        if node in side:
-            found.append((node, edge.owner))
-            total += held.ratings[edge.owner]
+    found = [(node, pole.owner) for node, pole in held.poles_on(side)]
+    total = sum(held.ratings[owner] for _, owner in found)
     takers = any(
         view.wiring.kinds[device].acts in ("load", "outlet", "converter")
         for device, _ in (view.wiring.names[node] for node in side)
@@ -143,7 +137,7 @@ def distances(view: ModeView, start: int, side: Container[int]) -> dict[int, flo
     return best
 
 
-def _from_origin(weak: Weak, near: int, far_side: set[int]) -> tuple[float, str]:
+def _from_origin(weak: Weak, near: int, far_side: Collection[int]) -> tuple[float, str]:
     """How far back, m, the current enters, through conductors as thin as this one; and where."""
     view = weak.view
     node, length, came = near, 0.0, weak.edge

@@ -122,6 +122,27 @@ def test_worst_current_is_the_flow_that_arrives_without_the_conductor(seed: int)
 
 
 @pytest.mark.parametrize("seed", range(60))
+def test_the_sides_of_a_conductor_are_what_is_reached_without_it(seed: int) -> None:
+    """Against the groups that all else that joins without a device makes."""
+    view = view_of(random_rig(seed))
+    held = Protection(view)
+    joining = [e for e in view.network.edges if held.cell[e.a] == held.cell[e.b]]
+    for edge in (e for e in joining if e.kind != POLE):
+        apart = view.network.groups(e for e in joining if e is not edge and e.kind != POLE)
+        near, far = (
+            {node for node, group in enumerate(apart) if group == apart[end]}
+            for end in (edge.a, edge.b)
+        )
+        sides = held.sides(edge)
+        if sides is None:
+            assert near == far
+        else:
+            assert (set(sides[0]), set(sides[1])) == (near, far)
+            assert all((node in sides[1]) == (node in far) for node in near | far)
+            assert (len(sides[0]), len(sides[1])) == (len(near), len(far))
+
+
+@pytest.mark.parametrize("seed", range(60))
 def test_tracing_is_what_brute_force_reaches(seed: int) -> None:
     """A terminal's sources are those from whose pole a path of conductors leads to it."""
     view = view_of(random_rig(seed))
