@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from .kinds import kinds
 from .model import Span
-from .parse import Token, Unexpected
+from .parse import QUOTED, Token, Unexpected
 from .problems import Problem, did_you_mean
 
 KEYWORDS: dict[str, str] = {
@@ -91,7 +91,7 @@ def complain(error: Unexpected, text: str, line: int, file: str) -> Problem:
 
 
 def _without_comment(text: str) -> str:
-    return re.sub(r'("[^"\n]*")|#[^\n]*', lambda found: found[1] or "", text)
+    return re.sub(f"({QUOTED})|#[^\n]*", lambda found: found[1] or "", text)
 
 
 def _span(text: str, index: int, line: int, file: str) -> Span:

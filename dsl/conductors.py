@@ -123,6 +123,7 @@ def _complete(run: Run, size: Size | None, cores: int, metres: float | None) -> 
         raise Bad(
             f"cable {run.name} has {said} and {len(run.ends)} ends on each side",
             f"{len(run.ends)}x{size}, or as many ends as cores",
+            about="cores" if cores else "size",
         )
 
 

@@ -164,7 +164,7 @@ def put_run(site: Site, new: Run) -> None:
         made, cable = conductors.make(new)
     except Bad as bad:
         site.spoiled.add(new.name)
-        site.bad(new.span, bad)
+        site.bad(new.given.spans.get(bad.about, new.span), bad)
         return
     site.conductors.update((conductor.name, conductor) for conductor in made)
     if cable:

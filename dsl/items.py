@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
 from .kinds import Attr, Words
 from .model import Quantity, Range, Size, Span, Value
-from .parse import Token
+from .parse import Token, unquoted
 from .problems import HINTED, Problem, did_you_mean, listed
 from .source import Statement
-from .units import DIMENSIONS, Bad, amount, length_range, one_size, quantity, size_range
+from .units import DIMENSIONS, UNITS, Bad, amount, length_range, one_size, quantity, size_range
 
 NO_QUANTITIES = ("range", "lengths", "size", "cores")
 MOST = 10_000  # positions, ways, conductors a terminal holds
@@ -63,8 +63,10 @@ class ItemReader:
 
     def read(self) -> Given:
         """All items of the statement."""
-        for token in self.statement.items:
+        items = iter(self.statement.items)
+        for token in items:
             try:
+                self._no_space(token, items)
                 if token.type == "AMOUNT":
                     self._amount(token)
                 elif token.type == "ATTR":
@@ -74,6 +76,17 @@ class ItemReader:
             except Bad as bad:
                 self._problem(token, bad)
         return self.given
+
+    def _no_space(self, number: Token, items: Iterator[Token]) -> None:
+        """Raises ``Bad`` for a number and its unit with a space between, and skips the unit."""
+        if number.type != "AMOUNT" or not number[-1].isdigit():
+            return
+        unit = self.statement.after(number)
+        if unit is not None and unit.type == "NAME" and unit in (*UNITS, "mm2", "AWG"):
+            next(items, None)
+            raise Bad(
+                f"a space between {number} and its unit {unit}", "", f"write `{number}{unit}`"
+            )
 
     def _problem(self, token: Token, bad: Bad) -> None:
         self.given.sound = False
@@ -168,7 +181,9 @@ class ItemReader:
 
 
 def _plain(text: str) -> str:
-    return text[1:-1] if text[:1] in '"(' and len(text) > 1 else text
+    if text[:1] == '"' and len(text) > 1:
+        return unquoted(text)
+    return text[1:-1] if text[:1] == "(" and len(text) > 1 else text
 
 
 def typed(attr: Attr, text: str) -> Value:

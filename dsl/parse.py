@@ -12,6 +12,14 @@ from collections.abc import Iterable
 from .grammar_table import END, MOVES, SKIPPED, TERMINALS
 
 _TERMINALS = re.compile(TERMINALS)
+# Text in quotes, wherever it is looked for without being parsed; `\"` and `\\` stand for " and \.
+QUOTED = r'(?:"(?:[^"\\\n]|\\[^\n])*"|"[^"\n]*")'
+_ESCAPE = re.compile(r'\\(["\\])')
+
+
+def unquoted(text: str) -> str:
+    """What stands between the quotes of a label, its escapes resolved."""
+    return _ESCAPE.sub(r"\1", text[1:-1])
 
 
 class Token(str):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from .model import Span
 
@@ -13,16 +13,43 @@ class Problem:
     """One mistake in the text.
 
     ``message`` says what is wrong, ``expected`` what would have been right, in plain words, and
-    ``hint`` what to do about it; the last two may be empty.
+    ``hint`` what to do about it; the last two may be empty.  ``name`` is a name that is nowhere:
+    wherever else it stands, that is the same mistake.
     """
 
     span: Span
     message: str
     expected: str = ""
     hint: str = ""
+    name: str = ""
 
     def sort_key(self) -> tuple[str, int, int, str]:
         return (self.span.file, self.span.line, self.span.column, self.message)
+
+
+def told_once(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """The problems by place; one for each name that is nowhere, with the other lines it is on."""
+    ordered = sorted(set(problems), key=Problem.sort_key)
+    first: dict[object, Problem] = {}
+    others: dict[object, dict[str, None]] = {}
+    for problem in ordered:
+        key = (problem.name, problem.message) if problem.name else problem
+        known = first.setdefault(key, problem)
+        here, there = known.span, problem.span
+        if (here.file, here.line) != (there.file, there.line):
+            line = f"{there.line}" if here.file == there.file else f"{there.file}:{there.line}"
+            others.setdefault(key, {})[line] = None
+    return tuple(
+        replace(p, message=f"{p.message}; it is named on {_lines(others[key])} too")
+        if key in others
+        else p
+        for key, p in first.items()
+    )
+
+
+def _lines(lines: Iterable[str]) -> str:
+    found = list(lines)
+    return f"line {found[0]}" if len(found) == 1 else f"lines {listed(found)}"
 
 
 HINTED = 100  # after so many problems, names are no longer searched for near misses

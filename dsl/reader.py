@@ -10,7 +10,7 @@ from .items import Given, ItemReader
 from .kinds import words
 from .library import locate, shipped
 from .model import Mode, Quantity, Rig, Span
-from .problems import Problem, did_you_mean
+from .problems import Problem, did_you_mean, told_once
 from .site import Site
 from .source import Spoiled, Statement, statements
 from .stage import apply, check_landings
@@ -94,8 +94,8 @@ class _Reader:
         for stage in stages[1:]:
             self._note_later(stage)
         rigs = tuple(self._rig(stage, names, head) for stage in stages)
-        problems = sorted(set(self.problems), key=Problem.sort_key)
-        return Reading(() if problems else rigs, tuple(problems), self.sources)
+        problems = told_once(self.problems)
+        return Reading(() if problems else rigs, problems, self.sources)
 
     # -- the text into stages ------------------------------------------------------------------
 

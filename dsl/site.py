@@ -118,7 +118,8 @@ class Site:
             self.problem(span, f"{name} is a {what}, not a device", "a device of this rig")
         else:
             hint = self.elsewhere(name, self.drafts)
-            self.problem(span, f"there is no device {name}", "a device of this rig", hint)
+            message = f"there is no device {name}"
+            self.problems.append(Problem(span, message, "a device of this rig", hint, name))
 
     def check_joined(self) -> None:
         """A problem for each name in ``joins=`` of a route that is no place."""

@@ -13,11 +13,11 @@ from dataclasses import dataclass, field
 from .complaints import KEYWORDS, complain, unknown_statement
 from .kinds import kinds
 from .model import Span
-from .parse import Token, Unexpected, parse
+from .parse import QUOTED, Token, Unexpected, parse, unquoted
 from .problems import Problem
 
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
-_QUIET = re.compile(r'"[^"\n]*"|#[^\n]*')
+_QUIET = re.compile(QUOTED + r"|#[^\n]*")
 _SETTINGS = re.compile(r"[\s\w+=-]*\}?\s*(?:#.*)?")
 _LEAD = re.compile(r"(?:[ \t\n]|\\(?=\n))*")
 _BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffd\ufeff]")
@@ -46,6 +46,10 @@ class Statement:
         """Where a word of this statement stands."""
         return self._between(token, token)
 
+    def after(self, token: Token) -> Token | None:
+        """The word that follows a word of this statement."""
+        return next((other for other in self.tokens if other.start > token.start), None)
+
     def line_of(self, token: Token) -> int:
         """The line of the file that a word of this statement stands on."""
         return self._place(token.start)[0]
@@ -62,7 +66,7 @@ class Statement:
         return self._between(self.tokens[0], self.tokens[-1])
 
     def text_of_label(self) -> str:
-        return self.label[1:-1] if self.label else ""
+        return unquoted(self.label) if self.label else ""
 
 
 @dataclass(slots=True)

@@ -106,11 +106,15 @@ _PARTS = re.compile(
 
 
 class Bad(Exception):
-    """A value that cannot be read: what is wrong, what was expected, what to do."""
+    """A value that cannot be read: what is wrong, what was expected, what to do.
 
-    def __init__(self, message: str, expected: str = "", hint: str = "") -> None:
+    ``about`` names the attribute that it is about, where it is known apart from the whole.
+    """
+
+    def __init__(self, message: str, expected: str = "", hint: str = "", about: str = "") -> None:
         super().__init__(message)
         self.message, self.expected, self.hint = message, expected, hint
+        self.about = about
 
 
 def _area(number: str, unit: str, text: str) -> float:

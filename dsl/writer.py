@@ -11,14 +11,14 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from .kinds import kinds
-from .parse import Token
+from .parse import QUOTED, Token
 from .problems import Problem
 from .source import Chunk, Statement, chunks, masked, statements
 
 INDENT, CARRIED = 2, 4
 WIDEST = 28  # a wider cell does not widen its column
 _GAP = re.compile(r"\s+")
-_COMMENT = re.compile(r'"[^"\n]*"|(#[^\n]*)')
+_COMMENT = re.compile(QUOTED + r"|(#[^\n]*)")
 _CLASSES = {
     **dict.fromkeys(("place", "route"), "place"),
     **dict.fromkeys(("wire", "cable", "link", "bond"), "run"),

@@ -231,3 +231,11 @@ def test_a_name_may_be_spelled_like_a_keyword() -> None:
 def test_a_statement_may_begin_after_a_carried_on_line() -> None:
     lamp = rig("\\\n  \\\n   lamp A 5W\n").devices["A"]
     assert (lamp.span.line, lamp.span.column, lamp.span_of("power").column) == (4, 4, 11)
+
+
+def test_a_label_may_hold_quotes_and_backslashes() -> None:
+    text = r'lamp E1 "Lamp, 19\" rack \\ aft # {x}" 120V 60W maker="An \"aft\" maker"'
+    lamp = rig(text + " # a comment\n").devices["E1"]
+    assert lamp.label == r'Lamp, 19" rack \ aft # {x}'
+    assert lamp.attrs["maker"] == 'An "aft" maker'
+    assert rig('lamp E1 "Lamp A\\B" 120V 60W\n').devices["E1"].label == "Lamp A\\B"

@@ -61,6 +61,9 @@ BROKEN = [
     # items
     ("lamp E2 12v", "unknown unit v", "`12V`", 16, 9),
     ("breaker Q2 15", "15 has no unit", "15A", 16, 12),
+    ("breaker Q2 15 A", "a space between 15 and its unit A", "`15A`", 16, 12),
+    ("wire W2 14 AWG 1m Q1.1 -> NBAR.2", "between 14 and its unit AWG", "`14AWG`", 16, 9),
+    ("wire W2 14AWG 0.2 m Q1.1 -> NBAR.2", "between 0.2 and its unit m", "`0.2m`", 16, 15),
     ("lamp E2 12V 40°C", "unknown unit", "`40degC`", 16, 13),
     ("lamp E2 12V 2.5mm2", "no conductor size", "V (voltage)", 16, 13),
     ("lamp E2 12V 30Ah", "no use for 30Ah", "V (voltage)", 16, 13),
@@ -107,9 +110,9 @@ BROKEN = [
     ("wire W2 14AWG 1m U1.in-L -> Q1.1", "no terminal in-L", "comes with transfer=", 16, 18),
     ("wire W2 14AWG 1m Q1.N1 -> NBAR.2", "no terminal N1", "comes with poles=", 16, 18),
     ("wire W2 14AWG 1m AP.PE -> NBAR.2", "AP has no terminal PE", "`metal`", 16, 18),
-    ("cable C2 3x14AWG 1m Q1.1 NBAR.2 -> E1.(L N)", "3 cores and 2 ends", "2x14AWG", 16, 1),
+    ("cable C2 3x14AWG 1m Q1.1 NBAR.2 -> E1.(L N)", "3 cores and 2 ends", "2x14AWG", 16, 10),
     ("cable C2 2x14AWG 1m Q1.1 -> E1.(L N)", "1 ends before `->`, 2 after", "", 16, 1),
-    ("cable C2 14AWG 1m Q1.1 NBAR.2 -> E1.(L N)", "no number of cores", "2x14AWG", 16, 1),
+    ("cable C2 14AWG 1m Q1.1 NBAR.2 -> E1.(L N)", "no number of cores", "2x14AWG", 16, 10),
     ("wire W2 2x14AWG 1m Q1.1 -> NBAR.2", "one conductor, not 2", "cable", 16, 1),
     ("wire W2 14AWG 1m Q1.1 NBAR.2 -> E1.(L N)", "one end on each side", "cable", 16, 1),
     ("wire W2 1m Q1.1 -> NBAR.2", "no conductor size", "14AWG", 16, 1),
@@ -158,6 +161,14 @@ def test_all_mistakes_are_reported_in_one_run() -> None:
     lines = [text for text, _, _, line, _ in BROKEN[:11] if line == 16]
     problems = read_text(BASE + "\n".join(lines) + "\n").problems
     assert [p.span.line for p in problems] == list(range(16, 16 + len(lines)))
+
+
+def test_a_name_that_is_nowhere_is_one_problem_however_often_it_stands_there() -> None:
+    text = "cable C2 3x14AWG 1m XBAR.1 NBAR.2 NBAR.3 -> E1.(L N PE)\nwire W2 14AWG 1m XBAR.2 -> Q1.1\n"
+    (problem,) = read_text(BASE + text).problems
+    assert problem.message == "there is no device XBAR; it is named on line 17 too"
+    (problem,) = read_text(BASE + "lamp E2 120V\ncable C2 3x14AWG 1m E3.(L N PE) -> E2.(L N PE)\n").problems
+    assert problem.message == "there is no device E3"
 
 
 def test_what_refers_to_a_spoiled_statement_is_not_judged() -> None:

@@ -94,7 +94,7 @@ def test_a_text_that_does_not_parse_is_refused() -> None:
 
 BLANKS = st.sampled_from([" ", "  ", "\t", "   "])
 LABELS = st.text(
-    st.characters(blacklist_characters='"\n\r\x00', blacklist_categories=("Cc", "Cs")), max_size=12
+    st.characters(blacklist_characters="\n\r\x00", blacklist_categories=("Cc", "Cs")), max_size=12
 )
 COMMENTS = st.sampled_from(["", "", " # note", "#tight", ' # with \\ and { } " in it'])
 
@@ -106,6 +106,7 @@ def rigs(draw: st.DrawFn) -> str:
     lines = ["rules iec60364", "bus BAR 100A positions=40"]
     for n in range(count):
         label = draw(LABELS.filter(lambda s: "\ufffd" not in s and "\ufeff" not in s))
+        label = label.replace("\\", r"\\").replace('"', r"\"")
         gap, more = draw(BLANKS), draw(st.sampled_from([" ", " \\\n ", " \\\n\t"]))
         power = draw(st.integers(1, 3000))
         lines.append(
@@ -185,3 +186,11 @@ def test_any_mutation_of_words_is_survived(changes: list[tuple[int, str]]) -> No
 
 def test_absurd_nesting_is_survived() -> None:
     survives("rules nfpa70\n" + "stage A { " * 500 + "(" * 5000 + "}" * 900)
+
+
+def test_quotes_in_labels_stay_as_they_are_written() -> None:
+    text = 'lamp E1 "Lamp, 19\\" rack  \\\\ # aft" 120V 60W  # note "a\nlamp E20 "x" 120V 60W\n'
+    laid = format_text(text)
+    assert '"Lamp, 19\\" rack  \\\\ # aft"' in laid
+    assert laid.splitlines()[0].endswith('# note "a')
+    assert format_text(laid) == laid

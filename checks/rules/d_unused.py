@@ -9,12 +9,13 @@ from functools import lru_cache
 
 from ...dsl.library import is_shipped
 from ...dsl.model import Cable, Conductor, Device, Mode, Place, Rig
+from ...dsl.parse import QUOTED
 from ..findings import NOTE, WARNING, Related
 from ..registry import Hit, rule
 from ..trace import Stage
 
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
-NO_NAMES = re.compile(r'"[^"\n]*"|#[^\n]*')
+NO_NAMES = re.compile(QUOTED + r"|#[^\n]*")
 PRACTICE = {"": "common practice, no published source"}
 
 
