@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
 
-from ..dsl.model import Conductor, Device, Mode, Rig
+from ..dsl.model import Conductor, Device, End, Mode, Rig
 from .book import Book, Figure, Missing, book
 from .network import BondJoint, Edge, Network, Wiring, carries
 
@@ -368,6 +368,18 @@ class Stage:
     @property
     def name(self) -> str:
         return self.rig.stage
+
+    @cached_property
+    def landings(self) -> dict[tuple[str, str], list[tuple[Conductor, End]]]:
+        """All ends by the terminal they land on; what is planned or disabled has its place too."""
+        table: dict[tuple[str, str], list[tuple[Conductor, End]]] = {}
+        for conductor in self.rig.conductors.values():
+            if conductor.status == "removed":
+                continue
+            for end in (conductor.a, conductor.b):
+                if (end.device, end.terminal) in self.wiring.nodes:
+                    table.setdefault((end.device, end.terminal), []).append((conductor, end))
+        return table
 
     def limit(self, conductor: Conductor) -> Figure | Missing:
         """The largest overcurrent device that may protect a conductor, as its book has it.

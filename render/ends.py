@@ -1,4 +1,8 @@
-"""How an end of a conductor is prepared for the terminal it lands on (``ends.toml``)."""
+"""How an end of a conductor is prepared for the terminal it lands on.
+
+What the text says of it, else what the terminal's grip asks for (``ends.toml``).  Ferrules and
+lugs come from ``checks/fittings.py``.
+"""
 
 from __future__ import annotations
 
@@ -9,18 +13,20 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from ..checks.ends import end_on, ferrule_said, grip_of, said
+from ..checks.fittings import FERRULES, LUGS, ferrule_mm2
 from ..checks.sizes import NEAR
 from ..dsl.model import Conductor, Device, Quantity, Size, Terminal
 
 NONE = "—"
-POSTS = ("battery", "earth")
+LUGGED = ("lug", "ring", "fork", "pin")
 
 
 @dataclass(frozen=True, slots=True)
 class Preparation:
     """What is done to one end.
 
-    ``fitting`` is ferrule, lug, bare, rigid or not landed; ``size`` is the ferrule's section or
+    ``fitting`` is ferrule, lug, ring, fork, pin, bare, soldered, rigid or not landed; ``size`` is the ferrule's section or
     the lug's ("stud-section"); ``colour`` the ferrule's collar; ``strip_mm`` what comes off the
     insulation (None: as the terminal or the lug says).
     """
@@ -33,6 +39,8 @@ class Preparation:
     @property
     def short(self) -> str:
         """In a few letters, for a narrow column: ``F 2.5-8``, ``M8-70``, ``bare``."""
+        if self.fitting in LUGGED[1:]:
+            return f"{self.fitting} {self.size}"
         return {"ferrule": f"F {self.size}", "lug": self.size}.get(self.fitting, self.fitting)
 
     def __str__(self) -> str:
@@ -61,8 +69,7 @@ def _table() -> Mapping[str, Any]:
 @cache
 def ferrules() -> tuple[Ferrule, ...]:
     """The ferrules of DIN 46228-4, rising."""
-    rows = _table()["ferrules"]["rows"]
-    return tuple(Ferrule(**{**row, "sleeves": tuple(row["sleeves"])}) for row in rows)
+    return tuple(Ferrule(*row) for row in FERRULES)
 
 
 def ferrule_for(size: Size) -> Ferrule | None:
@@ -70,24 +77,20 @@ def ferrule_for(size: Size) -> Ferrule | None:
 
     An area outside the table (below 0.34 mm2, above 50 mm2) has no ferrule of the series.
     """
-    by_gauge = next((f for f in ferrules() if f.awg == size.text), None)
-    if by_gauge or size.mm2 < ferrules()[0].mm2 / 1.5:
-        return by_gauge
-    return next((f for f in ferrules() if size.mm2 <= f.mm2 * NEAR), None)
+    return next((f for f in ferrules() if f.mm2 == ferrule_mm2(size)), None)
 
 
 def _lug_section(size: Size) -> str:
     """A lug's section as bought: the conductor's own gauge, or the next metric section made."""
     if size.text.endswith("AWG"):
         return size.text
-    rows = _table()["lugs"]["rows"]
-    return next((f"{r['mm2']:g}" for r in rows if size.mm2 <= r["mm2"] * NEAR), size.text)
+    return next((f"{mm2:g}" for mm2, _, _ in LUGS if size.mm2 <= mm2 * NEAR), size.text)
 
 
 def _ferrule(size: Size, terminal: Terminal, told_mm: float | None) -> Preparation:
     found = ferrule_for(size)
     if found is None and terminal.clamp is None and size.mm2 > ferrules()[-1].mm2:
-        return _lug(size, terminal, told_mm)
+        return _lug(size, terminal.stud, told_mm)
     if found is None:
         return Preparation("bare", strip_mm=told_mm)
     fits = [s for s in found.sleeves if told_mm is not None and s <= told_mm]
@@ -95,18 +98,17 @@ def _ferrule(size: Size, terminal: Terminal, told_mm: float | None) -> Preparati
     return Preparation("ferrule", f"{found.mm2:g}-{sleeve}", found.colour, sleeve + found.over)
 
 
-def _lug(size: Size, terminal: Terminal, told_mm: float | None) -> Preparation:
-    return Preparation("lug", f"{terminal.stud or 'M?'}-{_lug_section(size)}", strip_mm=told_mm)
-
-
-def _is_stud(device: Device, terminal: Terminal) -> bool:
-    """Posts and chassis points take lugs where the text says nothing else of them."""
-    return device.kind in POSTS and terminal.clamp is None and terminal.grip == "clamp"
+def _lug(
+    size: Size, stud: str | None, told_mm: float | None, fitting: str = "lug"
+) -> Preparation:
+    hole = f"{stud or 'M?'}-" if fitting != "pin" else ""
+    return Preparation(fitting, f"{hole}{_lug_section(size)}", strip_mm=told_mm)
 
 
 def preparation(conductor: Conductor, device: Device | None, terminal: str) -> Preparation:
     """The preparation of the end of ``conductor`` on a terminal of ``device``.
 
+    What ``ends=``, ``lug=`` and ``ferrule=`` say comes first; else the terminal's grip decides.
     A ferrule is given as section and sleeve ("2.5-8" is 2.5 mm2, 8 mm), with the colour of its
     collar and the strip length in mm.  A terminal's own strip length, where the text gives one,
     chooses the sleeve and is the strip length of a bare end.
@@ -119,10 +121,12 @@ def preparation(conductor: Conductor, device: Device | None, terminal: str) -> P
         return Preparation("rigid")
     strip = device.attrs.get("strip")
     told_mm = round(strip.value * 1000, 1) if isinstance(strip, Quantity) else None
-    grip = "stud" if landing.stud or _is_stud(device, landing) else landing.grip
-    fitting = _table()["grips"][grip]["solid" if conductor.flag("solid") else "strands"]
+    end = end_on(conductor, device.name, terminal)
+    strands = _table()["grips"][grip_of(device, landing)]
+    usual = strands["solid" if conductor.flag("solid") else "strands"]
+    fitting = said(conductor, "ends", end) or ("lug" if said(conductor, "lug", end) else usual)
     if fitting == "ferrule":
-        return _ferrule(size, landing, told_mm)
-    if fitting == "lug":
-        return _lug(size, landing, told_mm)
-    return Preparation("bare", strip_mm=told_mm)
+        return _ferrule(ferrule_said(conductor) or size, landing, told_mm)
+    if fitting in LUGGED:
+        return _lug(size, said(conductor, "lug", end) or landing.stud, told_mm, fitting)
+    return Preparation(fitting, strip_mm=told_mm)

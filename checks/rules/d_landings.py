@@ -13,18 +13,6 @@ from ..trace import EARTH, Stage
 Landing = tuple[Conductor, End]
 
 
-def landings(stage: Stage) -> dict[tuple[str, str], list[Landing]]:
-    """All ends by the terminal they land on; what is planned or disabled has its place too."""
-    table: dict[tuple[str, str], list[Landing]] = defaultdict(list)
-    for conductor in stage.rig.conductors.values():
-        if conductor.status == "removed":
-            continue
-        for end in (conductor.a, conductor.b):
-            if (end.device, end.terminal) in stage.wiring.nodes:
-                table[end.device, end.terminal].append((conductor, end))
-    return table
-
-
 @rule(
     "D02",
     "dangling-end",
@@ -42,7 +30,7 @@ def dangling_end(stage: Stage) -> Iterator[Hit]:
     Does not: a block position with no conductor at all (a spare), or with two.
     """
     joined: dict[str, list[Landing]] = defaultdict(list)
-    for (name, terminal), found in landings(stage).items():
+    for (name, terminal), found in stage.landings.items():
         if stage.rig.devices[name].kind in ("block", "joint"):
             alone = stage.rig.devices[name].kind == "block"
             joined[f"{name}.{terminal}" if alone else name] += found
@@ -90,7 +78,7 @@ def terminal_overfull(stage: Stage) -> Iterator[Hit]:
     Breaks it: two neutrals in one hole of the bar; a second circuit on a breaker's terminal.
     Does not: as many conductors as the part's `holds=` says; two on a socket, an inlet, a block.
     """
-    for (name, terminal), found in landings(stage).items():
+    for (name, terminal), found in stage.landings.items():
         holds = _holds(stage.rig.devices[name], terminal)
         kept = _pieces(found)
         if holds is not None and len(kept) > holds:

@@ -1,0 +1,157 @@
+"""Ferrules, ring lugs, threads and cable diameters: the tables of the trade, each with its source."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from ..dsl.model import Size
+from .sizes import NEAR
+
+FERRULE_SOURCE = "DIN 46228-4; colours of 35 and 50 mm2 and all sleeve lengths from memory"
+# Section in mm2, the gauge printed beside it, colour of the collar (IEC 60757), sleeve lengths made
+# in mm, the usual one, and what comes on top of it to the strip length in mm (from memory above 6).
+FERRULES: tuple[tuple[float, str, str, tuple[int, ...], int, int], ...] = (
+    (0.5, "20AWG", "WH", (6, 8, 10), 8, 2),
+    (0.75, "18AWG", "GY", (6, 8, 10, 12), 8, 2),
+    (1.0, "17AWG", "RD", (6, 8, 10, 12), 8, 2),
+    (1.5, "16AWG", "BK", (8, 10, 12, 18), 8, 2),
+    (2.5, "14AWG", "BU", (8, 12, 18), 8, 2),
+    (4.0, "12AWG", "GY", (10, 12, 18), 10, 2),
+    (6.0, "10AWG", "YE", (12, 18), 12, 2),
+    (10.0, "8AWG", "RD", (12, 18), 12, 3),
+    (16.0, "6AWG", "BU", (12, 18), 12, 3),
+    (25.0, "4AWG", "YE", (16, 18, 22), 16, 3),
+    (35.0, "2AWG", "RD", (16, 18, 25), 16, 3),
+    (50.0, "1AWG", "BU", (20, 25), 20, 3),
+)
+
+LUG_SOURCE = "DIN 46234 (from memory)"
+# Section a lug is made for in mm2, the smallest and the largest stud (M, mm) it is made for.
+LUGS: tuple[tuple[float, float, float], ...] = (
+    (1.0, 2, 8),
+    (2.5, 3, 12),
+    (6.0, 4, 12),
+    (10.0, 5, 12),
+    (16.0, 5, 12),
+    (25.0, 5, 16),
+    (35.0, 6, 16),
+    (50.0, 6, 16),
+    (70.0, 8, 16),
+    (95.0, 8, 20),
+    (120.0, 8, 20),
+    (150.0, 10, 20),
+    (185.0, 10, 20),
+    (240.0, 10, 20),
+)
+
+THREAD_SOURCE = "ISO 261; ASME B1.1 for inch and number threads"
+# Outside diameter in mm of the threads whose name is no diameter in mm.
+THREADS = {"No8": 4.166, "No10": 4.826, "No12": 5.486}
+_METRIC = re.compile(r"[Mm](\d+(?:\.\d+)?)")
+_INCH = re.compile(r"(?:(\d+)/(\d+)|(\d+(?:\.\d+)?))(?:in|\")?")
+
+MODULE_MM = 18.0
+MODULE_SOURCE = "DIN 43880: 17.5 mm and half a millimetre, 18 mm on the rail"
+
+WIRE_SOURCE = "NFPA 70 chapter 9 table 5, THHN"
+# Area of an insulated single conductor in square inches by its gauge.
+WIRE_IN2 = {
+    "14AWG": 0.0097,
+    "12AWG": 0.0133,
+    "10AWG": 0.0211,
+    "8AWG": 0.0366,
+    "6AWG": 0.0507,
+    "4AWG": 0.0824,
+    "3AWG": 0.0973,
+    "2AWG": 0.1158,
+    "1AWG": 0.1562,
+    "1/0AWG": 0.1855,
+    "2/0AWG": 0.2223,
+    "3/0AWG": 0.2679,
+    "4/0AWG": 0.3237,
+}
+METRIC_WIRE_SOURCE = "flexible single cores of EN 50525-2-31, middle of the range (from memory)"
+# Section in mm2 and outside diameter in mm.
+WIRE_MM: tuple[tuple[float, float], ...] = (
+    (0.5, 2.2),
+    (0.75, 2.4),
+    (1.0, 2.6),
+    (1.5, 3.0),
+    (2.5, 3.6),
+    (4.0, 4.2),
+    (6.0, 4.8),
+    (10.0, 6.2),
+    (16.0, 7.4),
+    (25.0, 9.2),
+    (35.0, 10.6),
+    (50.0, 12.5),
+    (70.0, 14.4),
+    (95.0, 16.6),
+    (120.0, 18.4),
+)
+PACKING_SOURCE = "equal circles in the smallest circle around them (geometry)"
+# Diameter of the circle round so many circles of diameter 1; more: sqrt(n / 0.7).
+PACKING = {1: 1.0, 2: 2.0, 3: 2.1547, 4: 2.4142, 5: 2.7013, 6: 3.0, 7: 3.0}
+SHEATH_SOURCE = "common practice, no published source"
+SHEATH_SHARE, SHEATH_LEAST_MM = 0.12, 0.8
+
+FILL_SOURCE = "NFPA 70 chapter 9 table 1"
+# Share of a conduit's inside that 1, 2, and 3 or more cables may fill; a nipple of 24 in or less.
+FILL = (0.53, 0.31, 0.40)
+NIPPLE_M, NIPPLE_FILL = 0.61, 0.60
+
+
+def thread_mm(text: str) -> float | None:
+    """Outside diameter in mm of a thread (``M8``, ``5/16in``, ``No10``); None: no thread we know."""
+    if text in THREADS:
+        return THREADS[text]
+    metric = _METRIC.fullmatch(text)
+    if metric:
+        return float(metric[1])
+    inch = _INCH.fullmatch(text)
+    if not inch or (inch[1] and not float(inch[2])):
+        return None
+    return 25.4 * (float(inch[1]) / float(inch[2]) if inch[1] else float(inch[3]))
+
+
+def lug_studs(mm2: float) -> tuple[float, float] | None:
+    """The smallest and the largest stud (mm) that lugs for a section are made for (DIN 46234)."""
+    return next(((low, high) for made, low, high in LUGS if mm2 <= made * NEAR), None)
+
+
+def ferrule_mm2(size: Size) -> float | None:
+    """The section of the usual ferrule of a conductor (DIN 46228-4); None: none is made.
+
+    The one printed for its gauge, else the smallest that takes its area.
+    """
+    row = next((f for f in FERRULES if f[1] == size.text), None)
+    if row is None and size.mm2 >= FERRULES[0][0] / 1.5:
+        row = next((f for f in FERRULES if size.mm2 <= f[0] * NEAR), None)
+    return row[0] if row else None
+
+
+def shortest_sleeve_mm(mm2: float) -> int | None:
+    """The shortest sleeve (mm) made for a ferrule of a section; None: no such ferrule."""
+    return next((f[3][0] for f in FERRULES if f[0] / NEAR <= mm2 <= f[0] * NEAR), None)
+
+
+def wire_mm(size: Size) -> float:
+    """Usual diameter in mm over the insulation of a single conductor (``WIRE_SOURCE``)."""
+    area = WIRE_IN2.get(size.text)
+    if area is not None:
+        return 25.4 * math.sqrt(4 * area / math.pi)
+    return next((mm for mm2, mm in WIRE_MM if size.mm2 <= mm2 * NEAR), 1.7 * math.sqrt(size.mm2))
+
+
+def cable_mm(size: Size, cores: int) -> float:
+    """Usual diameter in mm of a round sheathed cable: its cores packed, and a sheath round them."""
+    around = wire_mm(size) * PACKING.get(cores, math.sqrt(cores / 0.7))
+    return around + 2 * max(SHEATH_LEAST_MM, SHEATH_SHARE * around)
+
+
+def fill_limit(count: int, length_m: float | None = None) -> float:
+    """Share of a conduit's inside that so many cables may fill (``FILL_SOURCE``)."""
+    if length_m is not None and length_m <= NIPPLE_M:
+        return NIPPLE_FILL
+    return FILL[min(count, 3) - 1]
