@@ -18,6 +18,7 @@ import sys
 from collections.abc import Iterator
 
 GROUP = 8  # circuits behind one residual-current device or group fuse
+BAR = 2000  # circuits on one earth bar
 ROOMS = ("galley", "saloon", "workshop", "store", "cab", "fore cabin", "aft deck", "wash room")
 LOADS = (
     ("lamp", "E", "Lights", 60),
@@ -109,7 +110,7 @@ def _two_source(circuits: int, seed: int) -> str:
         'selector QC "Changeover" 40A poles=2 at=BOX',
         f'bus LM "Main line bar" 80A positions={len(groups) + 2} at=BOX',
         f'bus NM "Main neutral bar" 80A positions={len(groups) + 2} at=BOX',
-        f'bus EB "Earth bar" 80A positions={circuits + 6} at=BOX',
+        f'bus EB "Earth bar" 80A positions={min(circuits, BAR) + 6} at=BOX',
         'earth CH "Chassis stud" positions=2 at=BOX',
         "cable W1 3x6mm2 20m SITE.(L N PE) -> XS.(L N PE) cord",
         "cable W2 3x6mm2 2m XS.(L N PE) -> QM.(1 3) EB.1",
@@ -120,13 +121,28 @@ def _two_source(circuits: int, seed: int) -> str:
         "cable W7 2x6mm2 0.4m QC.(out-L out-N) -> LM.1 NM.1",
         "wire W8 6mm2 1m EB.3 -> CH.1",
     )
+    t.add(*_further_earth_bars(circuits))
     for group, numbers in groups:
         t.add(*_residual_group(group, len(numbers)))
         for place, i in enumerate(numbers, start=2):
-            _circuit_230(t, i, f"L{group}.{place}", f"N{group}.{place}", f"EB.{i + 5}")
+            earth = f"{_earth_bar(i)}.{(i - 1) % BAR + 6}"
+            _circuit_230(t, i, f"L{group}.{place}", f"N{group}.{place}", earth)
     t.add('mode site "On site supply" { SITE=on GEN=off QC=a }')
     t.add('mode gen "On the generator" { SITE=off GEN=on QC=b }')
     return t.text()
+
+
+def _earth_bar(circuit: int) -> str:
+    number = (circuit - 1) // BAR
+    return f"EB{number}" if number else "EB"
+
+
+def _further_earth_bars(circuits: int) -> Iterator[str]:
+    """An earth bar for each further BAR circuits, joined to the one before."""
+    for i in range(BAR + 1, circuits + 1, BAR):
+        name = _earth_bar(i)
+        yield f'bus {name} "Earth bar" 80A positions={BAR + 6} at=BOX'
+        yield f"wire W{name} 6mm2 1m {_earth_bar(i - BAR)}.4 -> {name}.1"
 
 
 def _residual_group(group: int, size: int) -> Iterator[str]:

@@ -127,13 +127,18 @@ class Device(_Named):
     panel: str | None = None
     ways: tuple[int, ...] = ()
     part: str | None = None
+    _by_name: Mapping[str, Terminal] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        # A bar may have thousands of terminals, and every conductor asks for its own.
+        object.__setattr__(self, "_by_name", {t.name: t for t in self.terminals})
 
     @property
     def status(self) -> str:
         return self.text("status", "installed")
 
     def terminal(self, name: str) -> Terminal | None:
-        return next((t for t in self.terminals if t.name == name), None)
+        return self._by_name.get(name)
 
 
 @dataclass(frozen=True, slots=True)
