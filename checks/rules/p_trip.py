@@ -1,0 +1,243 @@
+"""P: the time a fault lasts: a device that opens too late, a conductor that does not stand it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import inf
+
+from ...dsl.model import Conductor, Device
+from ..bands import Band, residual_time
+from ..book import Figure, Missing
+from ..chains import Ways, band_of, faults, line_nodes, ways, worst_fault
+from ..findings import WARNING, Related
+from ..network import WIRE, Edge
+from ..registry import Hit, rule
+from ..solve import Fault, solution
+from ..trace import EARTH, ModeView, Stage
+
+NEAR = 1.0 + 1e-9
+USERS = ("load", "outlet", "converter")
+OPENS_BY = Figure(
+    5.0, "s", "common practice, no published source", ("a fault opens its device within 5 s",)
+)
+SAFE_VOLTS = 50.0
+"""What a source that holds its own current may leave on a fault, V (IEC 60364-4-41 411.3.2.5)."""
+
+
+@dataclass(frozen=True)
+class Late:
+    """A user whose fault lasts too long: the device ahead, the current, the times in s."""
+
+    device: str
+    user: str
+    fault: Fault
+    seconds: float
+    limit: Figure
+    asked: bool
+
+
+@rule(
+    "P25",
+    "opens-too-late",
+    clauses={
+        "nfpa70": "NFPA 70 250.4(A)(5), an effective path (from memory)",
+        "abyc-e11": "common practice, no published source",
+        "iec60364": "IEC 60364-4-41 411.3.2, Table 41.1",
+    },
+    yields_to=("P01", "B01", "B10", "B11", "B04", "B12"),
+)
+def opens_too_late(stage: Stage) -> Iterator[Hit]:
+    """The least fault current at the end of a circuit does not open its device in time.
+
+    For mains the fault runs from the line to protective earth, at a hot conductor and the least
+    source; the device's time is the latest of its trip band.  A residual-current device on the way
+    may serve instead.  For low voltage it runs from + to -.  Where the book names no time, 5 s are
+    taken, and it is a warning.
+    Why: until the device opens, the case stays live and the conductors heat up.
+    Breaks it: a long thin circuit on a large breaker of band C; an inverter of 9 A ahead of a 10 A
+    breaker, with no residual-current device.
+    Does not: the same circuit behind a residual-current device; a source that states no fault
+    current, or a device without a published trip band (not checked: the figures say so).
+    """
+    for view in stage.modes:
+        worst: dict[str, Late] = {}
+        for way in ways(view):
+            for late in _late(stage, view, way):
+                first = worst.get(late.device)
+                if first is None or late.fault.amps < first.fault.amps:
+                    worst[late.device] = late
+        for late in worst.values():
+            yield _too_late(stage, view, late)
+
+
+def _late(stage: Stage, view: ModeView, way: Ways) -> Iterator[Late]:
+    for device in stage.rig.devices.values():
+        if view.wiring.kinds[device.name].acts not in USERS or device.name == way.source.name:
+            continue
+        for node in line_nodes(view, device.name):
+            if way.came.get(node) is not None and way.protective(node):
+                late = _late_at(stage, view, way, node, device)
+                if late is not None:
+                    yield late
+
+
+def _late_at(stage: Stage, view: ModeView, way: Ways, node: int, user: Device) -> Late | None:
+    """Whether the devices ahead of one terminal open too late there."""
+    nearest = way.protective(node)[-1]
+    limit = _time_asked(stage, way, user, nearest)
+    residual = [stage.rig.devices[name] for name in way.residual(node)]
+    if not way.source.dc and any(_serves(device, limit) for device in residual):
+        return None
+    bands = [band_of(stage, name) for name in way.protective(node)]
+    if not all(bands):
+        return None
+    kind = "neutral" if way.source.dc else "earth"
+    terminal = view.wiring.names[node][1]
+    fault = solution(view).fault(user.name, terminal, kind, "min")
+    if isinstance(fault, Missing) or (way.source.dc and fault.limited):
+        return None
+    seconds = min(band.times(fault.amps)[1] for band in bands if band)
+    asked = limit or OPENS_BY
+    if seconds <= asked.value * NEAR:
+        return None
+    return Late(nearest, user.name, fault, seconds, asked, limit is not None)
+
+
+def _time_asked(stage: Stage, way: Ways, user: Device, nearest: str) -> Figure | None:
+    volts = ModeView.to_neutral(way.source)
+    if way.source.dc or volts is None:
+        return None
+    rated = stage.rig.devices[nearest].number("rating") or 0.0
+    return stage.book.disconnect_time(volts, dc=False, final=True, rated_a=rated)
+
+
+def _serves(device: Device, limit: Figure | None) -> bool:
+    """Whether a residual-current device opens a full fault to earth in time."""
+    rated = device.number("gfci") or device.number("rcd") or 0.0
+    opens = residual_time(device, 60 * rated)
+    return opens is not None and opens.value <= (limit or OPENS_BY).value
+
+
+def _too_late(stage: Stage, view: ModeView, late: Late) -> Hit:
+    rig, fault = stage.rig, late.fault
+    band = band_of(stage, late.device)
+    assert band is not None
+    needs = band.opens_within(late.limit.value)
+    lasts = "need not open at all" if late.seconds == inf else f"may take {late.seconds:.3g} s"
+    held = ", which its source holds down" if fault.limited else ""
+    return Hit(
+        on=(late.device, late.user),
+        span=rig.devices[late.device].span,
+        message=f"a fault at {late.user} draws only {fault.amps:.3g} A{held}, at which "
+        f"{late.device} {lasts}; {late.limit.value:g} s are allowed",
+        fix=f"a residual-current device ahead of {late.user}"
+        if fault.limited
+        else f"shorter or thicker conductors, a device that opens at {fault.amps:.3g} A "
+        f"({late.device} needs {needs:.3g} A), or a residual-current device",
+        mode=view.name,
+        value=None if late.seconds == inf else late.seconds,
+        limit=late.limit.value,
+        unit="s",
+        why=(
+            f"loop from {' and '.join(fault.source)}: {abs(fault.ohms):.3g} ohm",
+            f"{late.device}: {band.title}, {band.clause} ({band.status}): "
+            f"certain within {late.limit.value:g} s from {needs:.3g} A",
+            *late.limit.steps,
+        ),
+        related=(Related(rig.devices[late.user].span, "the fault is here"),),
+        clause=late.limit.clause if late.asked else "",
+        severity="" if late.asked else WARNING,
+    )
+
+
+@rule(
+    "P26",
+    "fault-heat",
+    clauses={
+        "nfpa70": "NFPA 70 110.10; ICEA P-32-382",
+        "abyc-e11": "ICEA P-32-382 (conductor short-circuit heating)",
+        "iec60364": "IEC 60364-4-43 434.5.2, -5-54 543.1.2",
+    },
+    yields_to=("P01", "P02", "P03"),
+)
+def fault_heat(stage: Stage) -> Iterator[Hit]:
+    """A conductor that gets hotter in a short circuit than its insulation stands.
+
+    What its device lets through, I2t, is held against (k S)2: at the largest fault current where
+    the conductor begins, and, where the device then opens by its thermal part, at the least one
+    where it ends.  Protective cores are held to the fault to earth.
+    Why: the device opens, and the insulation has melted by then; the next fault is along the run.
+    Breaks it: 1.5 mm2 behind a 63 A breaker at 6 kA.
+    Does not: a conductor whose (k S)2 is above the let-through; a device without a published
+    let-through (not checked: the figures say so).
+    """
+    for view in stage.modes:
+        told: set[str] = set()
+        for way in ways(view):
+            for edge in view.network.edges:
+                end = way.outer_end(edge) if edge.kind == WIRE else None
+                if end is None or edge.owner in told:
+                    continue
+                hit = _heat(stage, view, way, edge, end)
+                if hit is not None:
+                    told.add(edge.owner)
+                    yield hit
+
+
+def _heat(stage: Stage, view: ModeView, way: Ways, edge: Edge, end: int) -> Hit | None:
+    conductor = stage.rig.conductors[edge.owner]
+    ahead = way.protective(end)
+    band = band_of(stage, ahead[-1]) if ahead else None
+    if band is None or conductor.size is None:
+        return None
+    k = stage.book.withstand(conductor, stage.rig)
+    if isinstance(k, Missing):
+        return None
+    stands = (k.value * conductor.size.mm2) ** 2
+    worst = _worst_let_through(view, way, edge, end, band, stands)
+    if worst is None:
+        return None
+    amps, heat = worst
+    return Hit(
+        on=(conductor.name, ahead[-1]),
+        span=conductor.span,
+        message=f"{conductor.name} ({conductor.size}) stands {_kilo(stands)}; "
+        f"{ahead[-1]} lets {_kilo(heat)} through at {amps:.4g} A",
+        fix="a thicker conductor, or a device that limits the current",
+        mode=view.name,
+        value=heat,
+        limit=stands,
+        unit="A2s",
+        why=(*k.steps, f"{band.title}, {band.clause} ({band.status})"),
+        related=(Related(stage.rig.devices[ahead[-1]].span, "opened by this"),),
+    )
+
+
+def _kilo(i2t: float) -> str:
+    return f"{i2t / 1000:.3g} kA2s"
+
+
+def _worst_let_through(
+    view: ModeView, way: Ways, edge: Edge, end: int, band: Band, stands: float
+) -> tuple[float, float] | None:
+    """The fault at which more heat passes than the conductor stands, as (A, A2s); or None."""
+    bound = sum(s.device.number("fault") or 0.0 for s in view.live.values())
+    most = band.let_through(bound) if bound else None
+    thermal = band.longest[-1][0] ** 2 * band.longest[-1][1]
+    if most is not None and max(most, thermal) <= stands:
+        return None
+    start = worst_fault(view, edge.other(end))
+    if start is not None:
+        heat = band.let_through(start[1].amps)
+        if heat is not None and heat > stands * NEAR:
+            return start[1].amps, heat
+    if band.assumed:
+        return None
+    for _, fault in faults(view, end, "min"):
+        seconds = band.times(fault.amps)[1]
+        if seconds <= 5.0 and fault.amps**2 * seconds > stands * NEAR and not fault.limited:
+            heat = band.let_through(fault.amps)
+            if heat is not None and heat > stands * NEAR:
+                return fault.amps, heat
+    return None
