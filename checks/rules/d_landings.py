@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 
 from ...dsl.model import Conductor, Device, End
 from ..findings import WARNING, Related
@@ -58,12 +59,17 @@ def _dangling(device: Device, ends: dict[str, Landing]) -> Hit:
     )
 
 
+FOUR_TO_A_STUD = 4
+STUD = "ABYC E-11, four conductors to a stud at most (from memory)"
+
+
 @rule(
     "D03",
     "terminal-overfull",
     clauses={
         "nfpa70": "NFPA 70 110.14(A); neutral bars 408.41 (from memory)",
-        "abyc-e11": "ABYC E-11, four conductors to a stud at most (from memory)",
+        "abyc-e11": "common practice, no published source: one conductor to a terminal, unless "
+        "`holds=` says more",
         "iec60364": "IEC 60364-5-52 526.2 (from memory)",
     },
     yields_to=("D05", "D06"),
@@ -82,7 +88,9 @@ def terminal_overfull(stage: Stage) -> Iterator[Hit]:
         holds = _holds(stage.rig.devices[name], terminal)
         kept = _pieces(found)
         if holds is not None and len(kept) > holds:
-            yield _overfull(f"{name}.{terminal}", name, kept, holds)
+            hit = _overfull(f"{name}.{terminal}", name, kept, holds)
+            boat_stud = stage.book.name == "abyc-e11" and holds >= FOUR_TO_A_STUD
+            yield replace(hit, clause=STUD) if boat_stud else hit
 
 
 def _holds(device: Device, terminal: str) -> int | None:

@@ -150,7 +150,7 @@ def _too_far(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
 
 PROTECT = {
     "nfpa70": "NFPA 70 240.4, 240.21",
-    "abyc-e11": "ABYC E-11 11.10.1",
+    "abyc-e11": "ABYC E-11 (rating of overcurrent protection)",
     "iec60364": "IEC 60364-4-43 433.1, 433.2 (from memory)",
 }
 
