@@ -2,7 +2,7 @@
 
 from typing import Any
 
-CRC = 3313508669
+CRC = 2822325635
 TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                              'where it stands: a place, a panel, or ways of a panel (AP.3, '
                              'AP.3-4)'],
@@ -218,7 +218,10 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                                             'with what the loads leave'],
                                   'input': ['V', 'nominal of the battery it runs on'],
                                   'efficiency': ['%', 'at rated output'],
-                                  'cutoff': ['V', 'battery voltage at which it stops']},
+                                  'cutoff': ['V', 'battery voltage at which it stops'],
+                                  'needs': ['one of: A F B',
+                                            'type of residual-current device its maker asks for '
+                                            'ahead of it']},
                         'flags': {'bonds': 'joins out-N to PE while it inverts and opens that '
                                            'joint while it passes',
                                   'bonded': 'out-N and PE are joined inside in every state',
@@ -282,7 +285,10 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                                  'frequency': ['Hz', 'it takes'],
                                  'efficiency': ['%', 'at rated output'],
                                  'takes': ['A', 'most it lets itself take from the mains'],
-                                 'uses': ['h', 'hours a day it charges']},
+                                 'uses': ['h', 'hours a day it charges'],
+                                 'needs': ['one of: A F B',
+                                           'type of residual-current device its maker asks for '
+                                           'ahead of it']},
                        'flags': {'class2': 'double insulated, needs no protective earth'},
                        'variants': [{'name': 'class2',
                                      'when': ['class2'],
@@ -361,7 +367,9 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                                  'standard': ['word', 'product standard it is listed to'],
                                  'modules': ['int', 'rail modules it covers'],
                                  'ways': ['int', 'ways of a panel it covers']},
-                       'flags': {'dc': 'rated to break direct current',
+                       'flags': {'site': 'belongs to the site or the shore: its band is beyond '
+                                         "the rig's control",
+                                 'dc': 'rated to break direct current',
                                  'ac': 'rated to break alternating current as well as direct',
                                  'polarised': "terminal 1 must be the supply's side"},
                        'variants': [{'name': '3N',
@@ -397,7 +405,9 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                               'standard': ['word', 'product standard it is listed to'],
                               'modules': ['int', 'rail modules it covers'],
                               'ways': ['int', 'ways of a panel it covers']},
-                    'flags': {'dc': 'rated to break direct current',
+                    'flags': {'site': 'belongs to the site or the shore: its band is beyond the '
+                                      "rig's control",
+                              'dc': 'rated to break direct current',
                               'ac': 'rated to break alternating current as well as direct'},
                     'variants': [{'name': '1',
                                   'when': [],
@@ -418,7 +428,9 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                              'standard': ['word', 'product standard it is listed to'],
                              'modules': ['int', 'rail modules it covers'],
                              'ways': ['int', 'ways of a panel it covers']},
-                   'flags': {'delayed': 'opens later than those behind it',
+                   'flags': {'site': 'belongs to the site or the shore: its setting is beyond the '
+                                     "rig's control",
+                             'delayed': 'opens later than those behind it',
                              'polarised': "terminals 1 and N1 must be the supply's side"},
                    'variants': [{'name': '3N',
                                  'when': ['poles=3N'],
@@ -565,7 +577,10 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                               'uses': ['h', 'hours a day it runs'],
                               'demand': ['%',
                                          'share of what it draws that counts at once (100 % where '
-                                         'it is not said)']},
+                                         'it is not said)'],
+                              'needs': ['one of: A F B',
+                                        'type of residual-current device its maker asks for ahead '
+                                        'of it']},
                     'flags': {'dc': 'direct current',
                               'class2': 'double insulated, needs no protective earth',
                               'split': 'uses two lines',

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import inf
 
-from ...dsl.model import Conductor, Device
+from ...dsl.model import Device
 from ..bands import Band, residual_time
 from ..book import Figure, Missing
 from ..chains import Ways, band_of, faults, line_nodes, ways, worst_fault
@@ -14,7 +14,7 @@ from ..findings import WARNING, Related
 from ..network import WIRE, Edge
 from ..registry import Hit, rule
 from ..solve import Fault, solution
-from ..trace import EARTH, ModeView, Stage
+from ..trace import ModeView, Stage
 
 NEAR = 1.0 + 1e-9
 USERS = ("load", "outlet", "converter")
