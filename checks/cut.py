@@ -129,9 +129,12 @@ class Protection:
 
     def into_all(self, cells: Iterable[int]) -> Cut:
         """The most that can arrive in several cells together."""
+        cells = dict.fromkeys(cells)
+        if len(cells) == 1:
+            return self.into(*cells)
         links = self._links()
         seen: set[int] = set()
-        for cell in dict.fromkeys(cells):
+        for cell in cells:
             links.append(Link(cell, "sink", inf, ""))
             while cell in self.way_in and cell not in seen:
                 seen.add(cell)

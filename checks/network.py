@@ -89,6 +89,7 @@ class Wiring:
         self.bond_wires: list[BondJoint] = []
         self.unlanded: list[tuple[Conductor, End]] = []
         self._add_devices()
+        self._by_either_name = {**self.nodes, **self.renamed}
         self._add_conductors()
 
     def _new(self, device: str, terminal: str) -> int:
@@ -156,12 +157,15 @@ class Wiring:
 
         Raises KeyError where the rig has none of that name.
         """
-        node = self.renamed.get((device, terminal))
-        return self.nodes[device, terminal] if node is None else node
+        return self._by_either_name[device, terminal]
+
+    def find(self, device: str, terminal: str) -> int | None:
+        """As ``node``, None where the rig has none of that name."""
+        return self._by_either_name.get((device, terminal))
 
     def has(self, device: str, terminal: str) -> bool:
         """Whether the rig has a terminal of that name."""
-        return (device, terminal) in self.nodes or (device, terminal) in self.renamed
+        return (device, terminal) in self._by_either_name
 
     def kind_name(self, node: int) -> str:
         """A terminal's name in its kind's table, whatever `terminals=` calls it."""

@@ -111,6 +111,7 @@ class ModeView:
             else:
                 self.dead[device.name] = source
         self.roles: dict[int, list[tuple[str, str]]] = {}
+        self._node_roles: dict[int, str] = {}
         for source in self.live.values():
             self._spread(source)
         woken = True
@@ -182,6 +183,12 @@ class ModeView:
 
     def node_role(self, node: int) -> str:
         """The role of a node: L L1 L2 L3 N PE + -, or "" where nothing live reaches it."""
+        role = self._node_roles.get(node)
+        if role is None:
+            role = self._node_roles[node] = self._trace_role(node)
+        return role
+
+    def _trace_role(self, node: int) -> str:
         net = self.net[node]
         found = self.roles.get(net, [])
         if net in self.earth_nets:
@@ -198,9 +205,8 @@ class ModeView:
 
     def role(self, device: str, terminal: str) -> str:
         """The role of a terminal; "" where the rig has no such terminal or nothing reaches it."""
-        if not self.wiring.has(device, terminal):
-            return ""
-        return self.node_role(self.wiring.node(device, terminal))
+        node = self.wiring.find(device, terminal)
+        return "" if node is None else self.node_role(node)
 
     def sources(self, device: str, terminal: str) -> tuple[str, ...]:
         """The names of the sources that reach a terminal."""
