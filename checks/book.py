@@ -6,13 +6,15 @@ says nothing, the answer is ``Missing`` with the reason, never a guess.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 
 from ..dsl.model import Conductor, Device, Rig, Size
-from . import book_ampacity, book_demands, materials
+from . import book_ampacity, book_demands, book_lay, book_limit, materials
 from .book_data import Cell, Data, Table, load
 from .book_figures import Allowance, Figure, Missing
+from .book_groups import Grouping
+from .book_lay import Lay
 from .colours import Colour, colour
 from .sizes import NEAR, area_mm2, spoken
 
@@ -43,24 +45,55 @@ class Book:
         """All printed tables by key."""
         return self.data.tables
 
-    def ampacity(
-        self, conductor: Conductor, rig: Rig, loaded: int | None = None
-    ) -> Figure | Missing:
-        """Allowable current, A, at 30 degC and not grouped, as its terminals allow.
+    def grouped(self, rig: Rig, modes: Iterable[Mapping[str, int]] | None = None) -> Grouping:
+        """What runs together on every route of a rig.
 
-        ``loaded``: current-carrying conductors in its cable or beside it, where the caller has
-        traced them; otherwise the text decides (see ``book_ampacity.loaded_conductors``).
+        ``modes``: current-carrying conductors by line of text in each mode, where the caller has
+        traced the roles (``book_groups.carrying``); otherwise the text decides.  Whoever asks for
+        more than one conductor keeps it.
         """
-        lay = book_ampacity.lay_of(self.data, conductor, rig, loaded)
+        counts = [book_lay.loaded_by_text(rig)] if modes is None else modes
+        return Grouping(rig, counts, self.data.grouping.get("longer_than_m", 0.0))
+
+    def lay(
+        self,
+        conductor: Conductor,
+        rig: Rig,
+        loaded: int | None = None,
+        groups: Grouping | None = None,
+    ) -> Lay | Missing:
+        """How a conductor lies: what the tables and the factors are entered with."""
+        groups = self.grouped(rig) if groups is None else groups
+        return book_lay.lay_of(self.data, conductor, rig, loaded, groups)
+
+    def ampacity(
+        self,
+        conductor: Conductor,
+        rig: Rig,
+        loaded: int | None = None,
+        groups: Grouping | None = None,
+    ) -> Figure | Missing:
+        """Allowable current, A, where and beside what it runs, as its terminals allow.
+
+        ``loaded``: current-carrying conductors in its cable or beside it, and ``groups``: what runs
+        together, where the caller has traced them; otherwise the text decides.
+        """
+        lay = self.lay(conductor, rig, loaded, groups)
         return lay if isinstance(lay, Missing) else book_ampacity.ampacity(self.data, lay)
 
-    def limit(self, conductor: Conductor, rig: Rig, loaded: int | None = None) -> Figure | Missing:
+    def limit(
+        self,
+        conductor: Conductor,
+        rig: Rig,
+        loaded: int | None = None,
+        groups: Grouping | None = None,
+    ) -> Figure | Missing:
         """The largest rating, A, of an overcurrent device that may protect this conductor.
 
-        ``loaded`` as for ``ampacity``.  The last steps say how the ampacity became a rating.
+        Arguments as for ``ampacity``.  The last steps say how the ampacity became a rating.
         """
-        lay = book_ampacity.lay_of(self.data, conductor, rig, loaded)
-        return lay if isinstance(lay, Missing) else book_ampacity.limit(self.data, lay)
+        lay = self.lay(conductor, rig, loaded, groups)
+        return lay if isinstance(lay, Missing) else book_limit.limit(self.data, lay)
 
     @property
     def standard_ratings(self) -> tuple[float, ...]:
@@ -164,7 +197,7 @@ class Book:
         if case == "max":
             return 20.0
         fixed = self.data.resistance.get("drop_celsius") if case == "drop" else None
-        return float(fixed or materials.celsius_of(self.data, conductor, rig))
+        return float(fixed or book_lay.celsius_of(self.data, conductor, rig))
 
     def voltage_factor(self, case: str) -> Figure:
         """c of IEC 60909-0, ``max`` or ``min``; 1 where the book does not use it."""

@@ -8,6 +8,9 @@ A book is one file.  Its blocks:
 ``ratings``     standard ratings of overcurrent devices, A
 ``tables.KEY``  a printed table: rows of cells under ``columns``; 0 where the book prints none
 ``earth``       how the least protective conductor is found
+``ambient``     where the factors for hot places stand, and the temperature they start from, degC
+``grouping``    where the factors for what runs together stand, and what the book counts
+``drum``        where the factors for a cord on its drum stand
 ``resistance``  where a conductor's resistance stands, at what temperature (degC), and the
                 coefficient (1/K at that temperature) that takes it to another
 ``reactance``   where its reactance stands, and for what frequency (Hz)
@@ -102,6 +105,7 @@ class Use:
     insulation: Mapping[str, float]
     method: Mapping[str, str]
     terminals: tuple[tuple[str, float], ...]
+    terminal_tables: tuple[str, ...]
     small: str
 
     def terminal_celsius(self, area: float) -> float | None:
@@ -174,7 +178,9 @@ def _table(key: str, row: Mapping[str, Any]) -> Table:
 
 def _use(row: Mapping[str, Any]) -> Use:
     terminals = tuple((size, float(celsius)) for size, celsius in row.get("terminals", ()))
-    return Use(origin_of(row), row["insulation"], row["method"], terminals, row.get("small", ""))
+    tables = tuple(row.get("terminal_tables", ()))
+    use = (row["insulation"], row["method"], terminals, tables, row.get("small", ""))
+    return Use(origin_of(row), *use)
 
 
 def _limit(row: Mapping[str, Any]) -> LimitRule:
@@ -213,6 +219,9 @@ class Data:
     ratings_origin: Origin
     tables: Mapping[str, Table]
     earth: EarthRule
+    ambient: Mapping[str, Any]
+    grouping: Mapping[str, Any]
+    drum: Mapping[str, Any]
     resistance: Mapping[str, Any]
     reactance: Mapping[str, Any]
     withstand: Mapping[str, Any]
@@ -220,6 +229,10 @@ class Data:
     allowances: Mapping[str, Mapping[str, Any]]
     values: Mapping[str, Mapping[str, Any]]
     colours: Mapping[str, Any]
+
+    def ampacity_tables(self, form: str) -> list[Table]:
+        """The tables printed for a form of conductor: single, multi or cord."""
+        return [table for table in self.tables.values() if form in table.forms]
 
 
 def source(name: str) -> str:
@@ -262,6 +275,9 @@ def load(name: str) -> Data:
         ratings_origin=origin_of(ratings),
         tables={key: _table(key, row) for key, row in raw["tables"].items()},
         earth=_earth(raw["earth"]),
+        ambient=raw["ambient"],
+        grouping=raw["grouping"],
+        drum=raw.get("drum", {}),
         resistance=raw["resistance"],
         reactance=raw["reactance"],
         withstand=raw["withstand"],

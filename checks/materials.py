@@ -8,10 +8,10 @@ from __future__ import annotations
 from functools import cache
 from math import log, sqrt
 
-from ..dsl.model import Conductor, Quantity, Rig
-from .book_ampacity import said
+from ..dsl.model import Conductor, Rig
 from .book_data import Data, Table
 from .book_figures import Figure, Missing
+from .book_lay import celsius_of, form_of, said
 from .sizes import area_mm2, same_size, spoken
 
 FOOT = 0.3048
@@ -110,21 +110,6 @@ def _reactance(data: Data, mm2: float, length: float, hertz: float) -> Figure:
     if hertz != block["hertz"]:
         steps.append(f"at {hertz:g} Hz: x {hertz:g} / {block['hertz']:g}")
     return Figure(ohms, "ohm", clause, (*steps, f"{length:g} m: {ohms:.4g} ohm"), status)
-
-
-def celsius_of(data: Data, conductor: Conductor, rig: Rig) -> float:
-    """The temperature, degC, its insulation is made for: stated, or usual for its form."""
-    insulation = said(conductor, rig, "insulation")
-    if isinstance(insulation, Quantity):
-        return insulation.value
-    return data.use.insulation[form_of(conductor, rig)]
-
-
-def form_of(conductor: Conductor, rig: Rig) -> str:
-    """``cord``, ``multi`` (a core of a cable) or ``single``."""
-    if said(conductor, rig, "cord") is True:
-        return "cord"
-    return "multi" if conductor.cable else "single"
 
 
 def withstand(

@@ -179,7 +179,7 @@ def _situations(weak: Weak, origin: str) -> tuple[str, ...]:
 
 def allowance(weak: Weak, run: Run) -> Allowance | None:
     """The longest unprotected length the book allows this run; None where it allows none."""
-    ampacity = weak.stage.book.ampacity(weak.conductor, weak.stage.rig)
+    ampacity = weak.stage.ampacity(weak.conductor)
     best: Allowance | None = None
     for situation in run.situations:
         found = weak.stage.book.allowance(situation)

@@ -14,6 +14,7 @@ from functools import cache, cached_property
 
 from ..dsl.model import Conductor, Device, End, Mode, Rig
 from .book import Book, Figure, Missing, book
+from .book_groups import Grouping, carrying
 from .network import BondJoint, Edge, Network, Wiring, carries
 
 LINES = ("L", "L1", "L2", "L3")
@@ -370,6 +371,7 @@ class Stage:
         self.wiring = Wiring(rig)
         self.modes = tuple(ModeView(self.wiring, mode) for mode in rig.modes.values())
         self._limits: dict[str, Figure | Missing] = {}
+        self._ampacities: dict[str, Figure | Missing] = {}
 
     @property
     def name(self) -> str:
@@ -394,8 +396,31 @@ class Stage:
         """
         key = conductor.statement
         if key not in self._limits:
-            self._limits[key] = self.book.limit(conductor, self.rig)
+            self._limits[key] = self.book.limit(conductor, self.rig, None, self.groups)
         return self._limits[key]
+
+    def ampacity(self, conductor: Conductor) -> Figure | Missing:
+        """What a conductor may carry, A, where and beside what it runs; as ``limit``."""
+        key = conductor.statement
+        if key not in self._ampacities:
+            self._ampacities[key] = self.book.ampacity(conductor, self.rig, None, self.groups)
+        return self._ampacities[key]
+
+    @cached_property
+    def groups(self) -> Grouping:
+        """What runs together, by the roles traced in every mode."""
+        modes = [dict(self._carrying(view)) for view in self.modes]
+        return self.book.grouped(self.rig, modes)
+
+    def _carrying(self, view: ModeView) -> Iterator[tuple[str, int]]:
+        """Current-carrying conductors by line of text, of those whose count can matter."""
+        cables = self.rig.cables
+        for name, cable in cables.items():
+            if len(cable.cores) > 2 or "via" in cable.attrs:
+                yield name, carrying([view.conductor_role(core) for core in cable.cores])
+        for name, conductor in self.rig.conductors.items():
+            if name not in cables and conductor.cable is None and conductor.via:
+                yield name, carrying([view.conductor_role(name)])
 
     def conductor_role(self, name: str) -> str:
         """The role of a conductor over all modes: the first mode that has one; "" if never live."""

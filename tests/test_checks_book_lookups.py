@@ -227,7 +227,8 @@ def test_a_limit_tells_its_steps(rules: str) -> None:
     carries = book(rules).ampacity(*one(rules, "wire W 6AWG 1m F1.2 -> F2.1"))
     assert isinstance(carries, Figure)
     assert found.steps[: len(carries.steps)] == carries.steps
-    assert f"{carries.value:g} A" in carries.steps[-1] and carries.clause in carries.steps[-1]
+    assert f"{carries.value:g} A" in carries.steps[-1]
+    assert any(carries.clause in step for step in carries.steps)
     assert f"{found.value:g} A" in found.steps[-1] and found.clause in found.steps[-1]
     assert found.unit == carries.unit == "A"
 

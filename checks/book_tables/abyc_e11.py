@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 2623233767
+CRC = 1379811662
 TABLE: dict[str, Any] = {'name': 'abyc-e11',
  'title': 'ABYC E-11, AC and DC electrical systems on boats',
  'edition': '2018 and later (clause numbers of 2018)',
@@ -253,6 +253,13 @@ TABLE: dict[str, Any] = {'name': 'abyc-e11',
                'edition': '2007',
                'source': 'a teaching page quoting the formula; E-11 has none',
                'status': 'confirmed'},
+ 'ambient': {'tables': ['engine'], 'base': 30, 'engine': 50},
+ 'grouping': {'table': 'grouping',
+              'counts': 'conductors',
+              'clause': 'ABYC E-11 Table VI-B ff.',
+              'edition': '2018',
+              'source': 'two marine pages: AC and DC alike',
+              'status': 'confirmed'},
  'earth': {'by': 'line', 'table': 'earth', 'smaller_above_a': 30.0, 'smaller_above_a_dc': 0.0},
  'residuals': {'inlet': {'on': ['inlet'],
                          'value': 0.03,

@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 3971710560
+CRC = 944711481
 TABLE: dict[str, Any] = {'name': 'nfpa70',
  'title': 'NFPA 70, National Electrical Code',
  'edition': '2023 (2020 alike where both are named)',
@@ -17,6 +17,7 @@ TABLE: dict[str, Any] = {'name': 'nfpa70',
          'insulation': {'single': 90, 'multi': 90, 'cord': 60},
          'method': {'single': '', 'multi': '', 'cord': ''},
          'terminals': [['1AWG', 60], ['4/0AWG', 75]],
+         'terminal_tables': ['ampacity'],
          'small': 'small-conductors'},
  'limit': {'clause': 'NFPA 70 240.4(B)',
            'edition': '2020, 2023',
@@ -314,6 +315,17 @@ TABLE: dict[str, Any] = {'name': 'nfpa70',
                'source': 'a teaching page quoting the formula; sqrt(0.0297 x 0.4343) x 1973.5 '
                          'CM/mm2 = 224.14, in A and mm2',
                'status': 'confirmed'},
+ 'ambient': {'tables': ['ambient'], 'base': 30},
+ 'grouping': {'table': 'grouping',
+              'counts': 'conductors',
+              'longer_than_m': 0.6096,
+              'clause': 'NFPA 70 310.15(C)(1)',
+              'edition': '2020, 2023',
+              'source': 'two web copies of the table with its lead',
+              'status': 'confirmed',
+              'note': 'Not where a bundle or raceway is no longer than 24 in, nor where spacing '
+                      'is kept. Earth never counts, nor a neutral that carries only a difference '
+                      '(310.15(E), (F), from memory).'},
  'earth': {'by': 'rating', 'table': 'earth'},
  'residuals': {'socket': {'on': ['socket'],
                           'places': ['wet', 'outside'],
