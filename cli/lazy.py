@@ -8,15 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from importlib import import_module
-from typing import Any
+from types import ModuleType
 
 
-def command(name: str) -> Any:
+def command(name: str) -> ModuleType:
     """The module of a subcommand: ``arguments(parser)`` and ``run(args) -> exit code``."""
     return import_module(f".commands.{name}", __package__)
 
 
-def writer(name: str) -> Any:
+def parsers() -> ModuleType:
+    """The module that reads command lines and prints help."""
+    return import_module(".parsers", __package__)
+
+
+def writer(name: str) -> ModuleType:
     """The module of a writer of findings: ``write(outcomes) -> text``."""
     return import_module(f".writers.{name}", __package__)
 

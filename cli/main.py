@@ -5,8 +5,8 @@ Exit codes: 0 clean, 1 a finding stands (or ``fmt --check`` would change a file)
 
 from __future__ import annotations
 
-import argparse
 import gc
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -14,8 +14,7 @@ from contextlib import suppress
 
 from ..dsl import VERSION
 from . import lazy
-from .errors import UNUSABLE, Unusable
-from .terminal import forgiving
+from .errors import CLEAN, UNUSABLE, Unusable
 
 COMMANDS = {
     "check": "say what is wrong with a rig",
@@ -26,54 +25,38 @@ COMMANDS = {
     "rules": "list the rules",
     "new": "write a small rig to start from",
 }
-CAUTION = (
-    "A drawing is no proof that the rig was built to it. The tool knows only what the\n"
-    "text says; local codes and a licensed person decide."
-)
-
-
-def top() -> argparse.ArgumentParser:
-    """The parser of a command line without a subcommand: it explains, or tells the version."""
-    width = max(map(len, COMMANDS))
-    listed = "\n".join(f"  {name:<{width}}  {words}" for name, words in COMMANDS.items())
-    parser = argparse.ArgumentParser(
-        prog="ferrule",
-        usage="ferrule [--version] [--help] COMMAND ...",
-        description="Turns a text description of a mobile rig's electrical system into "
-        f"checked drawings.\n\ncommands:\n{listed}",
-        epilog=CAUTION,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("--version", action="version", version=f"ferrule {VERSION}")
-    return parser
-
-
-def sub(name: str) -> argparse.ArgumentParser:
-    """The parser of one subcommand; the others stay unloaded."""
-    summary = COMMANDS[name]
-    parser = argparse.ArgumentParser(
-        prog=f"ferrule {name}",
-        description=f"{summary[0].upper()}{summary[1:]}.",
-        epilog=CAUTION.replace("\n", " "),
-        allow_abbrev=False,
-    )
-    lazy.command(name).arguments(parser)
-    return parser
 
 
 def dispatch(argv: Sequence[str]) -> int:
     """Run one command line; returns the exit code."""
     name, *rest = argv or [""]
-    if not name or name.startswith("-"):
-        parser = top()
-        parser.parse_args(argv)
-        parser.error("a COMMAND is needed: " + " ".join(COMMANDS))
-    if name not in COMMANDS:
+    if list(argv) == ["--version"]:
+        code = version()
+    elif not name or name.startswith("-"):
+        code = lazy.parsers().without_command(COMMANDS, argv)
+    elif name in COMMANDS:
+        command = lazy.command(name)
+        code = command.run(
+            lazy.parsers().of_command(name, COMMANDS[name], command).parse_args(rest)
+        )
+    else:
         hint = lazy.did_you_mean(name, COMMANDS) or "commands: " + " ".join(COMMANDS)
         raise Unusable(f"there is no command `{name}`", hint)
-    code: int = lazy.command(name).run(sub(name).parse_args(rest))
     sys.stdout.flush()
     return code
+
+
+def version() -> int:
+    """Tell the version; nothing else of ferrule is loaded for it."""
+    print(f"ferrule {VERSION}")
+    return CLEAN
+
+
+def forgiving() -> None:
+    """Let no character stop the output: what the terminal cannot show is shown by its code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def refuse(message: str) -> int:

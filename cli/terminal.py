@@ -1,18 +1,10 @@
-"""What the terminal can show: colours, its width, and characters outside its encoding."""
+"""What the terminal can show: colours, and how wide it is."""
 
 from __future__ import annotations
 
-import io
 import os
 import sys
 from typing import TextIO
-
-
-def forgiving() -> None:
-    """Let no character stop the output: what the terminal cannot show is shown by its code."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")
 
 
 def colours(stream: TextIO) -> bool:
@@ -20,3 +12,14 @@ def colours(stream: TextIO) -> bool:
     if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
         return False
     return stream.isatty()
+
+
+def width() -> int:
+    """Columns of the terminal: what ``COLUMNS`` says, or the terminal itself; 80 without one."""
+    told = os.environ.get("COLUMNS", "")
+    if told.isdecimal() and int(told[:5]):
+        return int(told[:5])
+    try:
+        return os.get_terminal_size(sys.stdout.fileno()).columns or 80
+    except (OSError, ValueError):
+        return 80

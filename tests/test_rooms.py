@@ -20,6 +20,12 @@ MAY = {
     "cli": {"dsl", "checks", "render"},
 }
 DRAWING = ("schemdraw", "matplotlib", "pygraphviz", "graphviz", "numpy", "ferrule.render")
+# What takes longer to import than a stage to check, or belongs to other commands.
+SLOW = (
+    *("asyncio", "csv", "difflib", "graphviz", "hashlib", "json", "lark", "logging", "matplotlib"),
+    *("numpy", "pathlib", "pprint", "random", "scipy", "shutil", "statistics", "subprocess"),
+    *("tempfile", "tomllib", "unittest", "urllib", "xml"),
+)
 FILES = sorted(file for room in MAY for file in (ROOT / room).rglob("*.py"))
 
 
@@ -84,17 +90,33 @@ def test_checking_imports_no_drawing_package(command: list[str]) -> None:
     assert ran.returncode == 0, ran.stderr
 
 
-def test_the_version_is_told_without_reading_the_grammar() -> None:
-    code = (
-        "import sys\n"
-        "from ferrule.cli.main import main\n"
-        "try:\n    main(['--version'])\n"
-        "except SystemExit:\n    pass\n"
-        "sys.exit('lark was imported' if 'lark' in sys.modules else 0)\n"
+def modules(code: str) -> set[str]:
+    """The modules that a process of its own imports to run some code."""
+    ran = subprocess.run(
+        [sys.executable, "-X", "importtime", "-c", code], capture_output=True, text=True
     )
-    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert ran.returncode == 0, ran.stderr
-    assert ran.stdout.startswith("ferrule ")
+    rows = [line for line in ran.stderr.splitlines() if line.startswith("import time:")]
+    return {row.rpartition("|")[2].strip() for row in rows}
+
+
+def imported(argv: list[str]) -> set[str]:
+    """What a command line imports that the bare interpreter does not."""
+    run = f"import sys; from ferrule.cli.main import main; sys.exit(main({argv!r}))"
+    return modules(run) - modules("pass")
+
+
+@pytest.mark.parametrize("example", sorted((ROOT / "examples").glob("*.rig")), ids=lambda p: p.stem)
+def test_a_check_imports_nothing_slow(example: Path) -> None:
+    slow = imported(["check", str(example)]) & set(SLOW)
+    assert not slow, f"each costs a check more than a millisecond: {slow}"
+
+
+def test_the_version_is_told_without_reading_the_language() -> None:
+    seen = imported(["--version"])
+    assert "ferrule.dsl" in seen
+    assert not {name for name in seen if name.startswith(("ferrule.dsl.", "ferrule.checks"))}
+    assert not seen & {*SLOW, "re", "dataclasses"}
 
 
 def test_every_data_file_is_installed() -> None:
