@@ -44,8 +44,7 @@ class Row:
     @property
     def place(self) -> str:
         """Where it is, or from where to where it goes."""
-        here, there = self.places
-        return here if here == there else f"{here} to {there}"
+        return " to ".join(dict.fromkeys(filter(None, self.places)))
 
 
 def _torque(stage: Stage, end: End) -> float | None:

@@ -5,8 +5,8 @@
     texts = tables(stage)                                   by the end of their file's name
     write(pack(sheets, texts, stem(stage.rig), ("svg", "pdf")), out_dir)     see ``writing``
 
-Sheets are numbered over the whole set and framed when all are known; the legend comes last and
-shows the symbols that the others use.
+Sheets are numbered over the whole set and framed when all are known.  The legend of the symbols
+that they use stands beside the single-line diagram where it has room, else on the last sheet.
 """
 
 from __future__ import annotations
@@ -46,11 +46,13 @@ def draw(
     if unknown:
         raise KeyError(", ".join(sorted(unknown)))
     chosen = options(stage.rig.book, symbols, paper)
+    if not only or "overview" in only:
+        chosen = replace(chosen, also=overview.symbols_of(stage.rig, chosen.symbols))
     drawn: list[Sheet] = []
     for name, layout in DOCUMENTS.items():
         if not only or name in only:
             drawn += layout(stage, replace(chosen, first=len(drawn) + 1))
-    if not only or LEGEND in only:
+    if (not only or LEGEND in only) and not legend.shown(drawn):
         drawn += _legend(stage, drawn, chosen)
     return _bound(drawn, stage.rig)
 

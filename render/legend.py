@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from .canvas import Sheet
 from .frame import area, blank
-from .marks import BUS, GREY, THIN, Box, Pen, Poly, Stencil
+from .marks import BUS, GREY, THIN, Box, Open, Pen, Poly, Stencil
 from .metrics import T18, T35, pitch, wrap
 from .options import Options
 from .symbols import NAMES, symbol
@@ -33,7 +33,25 @@ def used(sheets: Sequence[Sheet]) -> list[str]:
     lines = (item for sheet in sheets for item in sheet.items if isinstance(item, Poly))
     if any(line.pen and line.pen.width >= BUS for line in lines):
         names.add("bus")
+    return names_of(names)
+
+
+def names_of(names: Collection[str]) -> list[str]:
+    """Names of symbols in the legend's order."""
     return [name for name in NAMES if name in names]
+
+
+def shown(sheets: Sequence[Sheet]) -> bool:
+    """Whether one of the sheets has a legend on it."""
+    return any(
+        isinstance(item, Open) and item.cls.startswith("legend")
+        for sheet in sheets for item in sheet.items
+    )  # fmt: skip
+
+
+def notes_of(symbols: str) -> list[str]:
+    """What a legend says beside the symbols."""
+    return [note.format(standard=STANDARDS[symbols]) for note in NOTES]
 
 
 def sheets(drawn: Sequence[Sheet], options: Options) -> list[Sheet]:
@@ -54,10 +72,8 @@ def _head(sheet: Sheet, options: Options) -> float:
     """Heading and notes; returns where the table may begin."""
     room = area(sheet)
     sheet.text(room.left, room.top + T35, "Legend", T35, bold=True)
-    standard = STANDARDS[options.symbols]
-    lines = [
-        line for note in NOTES for line in wrap(note.format(standard=standard), T18, room.width)
-    ]
+    notes = notes_of(options.symbols)
+    lines = [line for note in notes for line in wrap(note, T18, room.width)]
     return sheet.paragraph(room.left, room.top + 9, lines, T18, colour=GREY)
 
 
@@ -75,7 +91,7 @@ def _cells(sheet: Sheet, top: float) -> Iterator[Box]:
 def _entry(sheet: Sheet, cell: Box, name: str, standard: str) -> None:
     base, _, option = name.partition("+")
     shape = symbol(base, standard, **SHOWN.get(name, {option: True} if option else {}))
-    with sheet.group(f"legend-{base}{option and '-' + option}", "legend", title=NAMES[name]):
+    with sheet.group(f"legend-{name}", "legend", title=NAMES[name]):
         sheet.rect(cell, Pen(THIN, colour=GREY, cap="butt"))
         x, y = _centred(shape, cell.left + SYMBOL_WIDTH / 2, cell.centre[1])
         sheet.put(shape, x, y)

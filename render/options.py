@@ -14,12 +14,14 @@ class Options:
     """``symbols`` is iec60617 or ieee315; ``paper`` a key of frame.PAPERS.
 
     ``first`` is the number of the document's first sheet in the whole set, so that a document can
-    refer to its own sheets by number.
+    refer to its own sheets by number; ``also`` are symbols that other documents of the set use, for
+    the legend to name.
     """
 
     symbols: str = "iec60617"
     paper: str = "A3"
     first: int = 1
+    also: tuple[str, ...] = ()
 
 
 def options(book: str, symbols: str = "", paper: str = "", first: int = 1) -> Options:

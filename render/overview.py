@@ -2,37 +2,38 @@
 
 Device outlines with the device's symbol inside and its terminals as small circles on the outline;
 conductors square, in their colour, named at both ends.  A device elsewhere that a conductor goes
-to is an outline in chain line with its place, sheet and zone.
+to is an outline in chain line with its place, sheet and zone.  Small places share a sheet, each
+in a frame.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from ..checks.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
 from .frame import area, blank, zone_of
-from .marks import BLUE, Box, Point
+from .marks import BLUE, GREY, THIN, Box, Pen
 from .metrics import T25, T35
 from .options import Options
 from .overview_dot import dot_order, source
 from .overview_draw import draw
 from .overview_graph import Near, Pin, Shown, graph_of, near_of
 from .overview_layout import Layout, Orderer, layout
-from .overview_look import PITCH, looks_of
+from .overview_look import PITCH, looks_of, symbols_of
+from .overview_pages import SIDE, Block, Page, Spot, pages
 from .overview_parts import homes, parts
 from .remarks import remark
-from .wiring import Ref, place_label
+from .wiring import Ref, place_heading
 
-__all__ = ["dot", "homes", "sheets"]
+__all__ = ["dot", "homes", "sheets", "symbols_of"]
 
 DOC = "Wiring overview"
 HEADING = 9.0
-APART = 8.0
-"""Between two diagrams of a sheet, mm."""
 LEGEND = (
     "Circle: terminal, marked as on the device. Chain-line outline: a device shown elsewhere, "
     "with its place, sheet and zone.",
@@ -42,20 +43,15 @@ TOO_LARGE = "{} has more conductors than a sheet has room for: see the terminal 
 
 
 def sheets(stage: Stage, options: Options) -> list[Sheet]:
-    """An overview of each place, on as many sheets as it needs."""
+    """An overview of each place: on sheets of its own where it is large, else beside others."""
     room = _Room(stage.rig, options)
-    pages = room.pages(parts(stage.rig, room.fits))
+    blocks, large = room.blocks(parts(stage.rig, room.fits))
+    filled = pages(blocks, room.whole)
     refs: dict[Pin, str] = {}
-    for number, page in enumerate(pages, options.first):
+    for number, page in enumerate(filled, options.first):
         refs.update(room.refs(number, page))
-    return [_sheet(stage, options, page, refs, _count(pages, page)) for page in pages]
-
-
-def _count(pages: Sequence[Page], page: Page) -> str:
-    """Which of a place's sheets this is, where it has several."""
-    own = [other for other in pages if other.place == page.place]
-    at = next(index for index, other in enumerate(own, 1) if other is page)
-    return f" ({at} of {len(own)})" if len(own) > 1 else ""
+    drawn = [_sheet(stage, options, page.spots(room.box), refs) for page in filled]
+    return drawn + [_too_large(options, *found) for found in large]
 
 
 def dot(stage: Stage, place: str) -> str:
@@ -64,40 +60,6 @@ def dot(stage: Stage, place: str) -> str:
     here = {n: tuple(t.name for t in d.terminals) for n, d in stage.rig.devices.items()
             if home[n] == place}
     return source(stage.rig, graph_of(stage.rig, here, near_of(stage.rig)), place)
-
-
-@dataclass
-class Page:
-    """A sheet being filled with diagrams, shelf below shelf; ``placed`` gives their origins."""
-
-    place: str
-    box: Box
-    placed: list[tuple[Layout, Point]] = field(default_factory=list)
-    shelves: list[Box] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
-
-    def take(self, lay: Layout) -> bool:
-        """Places a diagram where it fits; False where it does not."""
-        shelf = next((s for s in self.shelves if self._fits(s, lay)), None)
-        if shelf is None:
-            top = self.shelves[-1].bottom + APART if self.shelves else self.box.top
-            if top + lay.height > self.box.bottom:
-                return False
-            shelf = Box(self.box.left, top, self.box.left, top + lay.height)
-            self.shelves.append(shelf)
-        self.placed.append((lay, (shelf.right, shelf.top)))
-        self.shelves[self.shelves.index(shelf)] = Box(
-            shelf.left,
-            shelf.top,
-            shelf.right + lay.width + APART,
-            max(shelf.bottom, shelf.top + lay.height),
-        )
-        return True
-
-    def _fits(self, shelf: Box, lay: Layout) -> bool:
-        """Beside what stands on a shelf; the lowest shelf may grow down to the paper's end."""
-        deepest = self.box.bottom if shelf is self.shelves[-1] else shelf.bottom
-        return shelf.top + lay.height <= deepest and shelf.right + lay.width <= self.box.right
 
 
 @dataclass(frozen=True)
@@ -112,9 +74,14 @@ class _Room:
         return near_of(self.rig)
 
     @cached_property
+    def whole(self) -> Box:
+        """The drawing space: where frames go."""
+        return area(blank(self.options.paper, "", DOC))
+
+    @cached_property
     def box(self) -> Box:
-        whole = area(blank(self.options.paper, "", DOC))
-        return Box(whole.left, whole.top + HEADING, whole.right, whole.bottom)
+        """The drawing space below a heading: where a diagram alone goes."""
+        return replace(self.whole, top=self.whole.top + HEADING)
 
     def _layout(self, shown: Shown, orderers: tuple[Orderer, ...]) -> Layout | None:
         graph = graph_of(self.rig, shown, self.near)
@@ -130,41 +97,69 @@ class _Room:
         """The best layout that fits; None where a single device alone does not."""
         return self._layout(shown, (dot_order,)) or self._layout(shown, ())
 
-    def pages(self, found: Sequence[tuple[str, Shown]]) -> list[Page]:
-        """Diagrams on sheets: each on the first sheet of its place that has room for it."""
-        pages: list[Page] = []
+    def blocks(
+        self, found: Sequence[tuple[str, Shown]]
+    ) -> tuple[list[Block], list[tuple[str, Shown]]]:
+        """The diagrams, and what is too large for one."""
+        count, seen = Counter(place for place, _ in found), Counter[str]()
+        made, large = [], []
         for place, shown in found:
             lay = self.laid(shown)
             if lay is None:
-                pages.append(Page(place, self.box, [], [], [TOO_LARGE.format(", ".join(shown))]))
-            elif not any(page.take(lay) for page in pages if page.place == place):
-                pages.append(Page(place, self.box))
-                pages[-1].take(lay)
-        return pages
+                large.append((place, shown))
+                continue
+            seen[place] += 1
+            part = f" ({seen[place]} of {count[place]})" if count[place] > 1 else ""
+            made.append(Block(place, part, place_heading(self.rig, place) + part, lay))
+        return made, large
 
     def refs(self, number: int, page: Page) -> dict[Pin, str]:
         """Sheet and zone of every terminal of a page."""
         paper = blank(self.options.paper, "", DOC)
         found = {}
-        for lay, (x, y) in page.placed:
+        for spot in page.spots(self.box):
+            lay = spot.block.lay
             for node in (node for node in lay.graph.nodes.values() if not node.away):
-                box = lay.outlines[node.name].moved(x, y)
+                box = lay.outlines[node.name].moved(*spot.origin)
                 at = str(Ref(number, zone_of(paper, box.left, box.top)))
                 found.update({Pin(node.name, terminal): at for terminal in node.terminals})
         return found
 
 
 def _sheet(
-    stage: Stage, options: Options, page: Page, refs: Mapping[Pin, str], count: str
+    stage: Stage, options: Options, spots: Sequence[Spot], refs: Mapping[Pin, str]
 ) -> Sheet:
-    words = f"{page.place}  {place_label(stage.rig, page.place)}".strip() + count
-    sheet = blank(options.paper, f"Overview, {page.place}{count}", DOC)
-    whole = area(sheet)
-    sheet.text(whole.left, whole.top, words, T35, bold=True, level="top", colour=BLUE)
-    for lay, origin in page.placed:
+    sheet = blank(options.paper, ", ".join(["Overview", *_titles(spots)]), DOC)
+    for spot in spots:
+        _heading(sheet, spot)
+        lay = spot.block.lay
         looks = looks_of(stage.rig, lay.graph, options.symbols, refs)
-        draw(sheet, stage, replace(lay, looks=looks), origin)
-    for index, line in enumerate(page.remarks, 1):
-        sheet.text(whole.left, whole.top + index * HEADING + T25, line, T25)
+        draw(sheet, stage, replace(lay, looks=looks), spot.origin)
     remark(sheet, LEGEND)
+    return sheet
+
+
+def _titles(spots: Sequence[Spot]) -> Iterator[str]:
+    for spot in spots:
+        yield (spot.block.place or spot.block.words) + spot.block.part
+
+
+def _heading(sheet: Sheet, spot: Spot) -> None:
+    """The place's name, over the sheet or in the corner of its frame."""
+    words, frame = spot.block.words, spot.frame
+    if frame is None:
+        room = area(sheet)
+        sheet.text(room.left, room.top, words, T35, bold=True, level="top", colour=BLUE)
+        return
+    with sheet.group(f"place-{spot.block.place}", "place", words):
+        sheet.rect(frame, Pen(THIN, GREY))
+        left, top = frame.left + SIDE, frame.top + SIDE / 2
+        sheet.text(left, top, words, T25, bold=True, level="top", colour=BLUE)
+
+
+def _too_large(options: Options, place: str, shown: Shown) -> Sheet:
+    """Says where to find what no sheet has room for."""
+    sheet = blank(options.paper, f"Overview, {place}", DOC)
+    room = area(sheet)
+    sheet.text(room.left, room.top + T25, TOO_LARGE.format(", ".join(shown)), T25)
     return sheet

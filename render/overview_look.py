@@ -102,6 +102,12 @@ def look_of(rig: Rig, node: Node, standard: str, where: str = "") -> Look:
     return Look(device.name, device.label, facts, stencil, turn, bar, marks)
 
 
+def symbols_of(rig: Rig, standard: str) -> tuple[str, ...]:
+    """Names of the symbols that the overviews of a rig use."""
+    drawn = (device for device in rig.devices.values() if device.kind != "bus")
+    return tuple(dict.fromkeys(_stencil(device, standard).name for device in drawn))
+
+
 def _stencil(device: Device, standard: str) -> Stencil:
     options: dict[str, bool] = {}
     if device.kind == "breaker" and any(key in device.attrs for key in RESIDUAL):

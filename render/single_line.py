@@ -17,24 +17,28 @@ from ..dsl.kinds import kinds
 from . import single_line_earth as earth
 from .canvas import Sheet
 from .frame import area, blank, zone_of
+from .legend import notes_of
 from .marks import MEDIUM, Box, Pen, Point
 from .metrics import T18, pitch
 from .options import Options
+from .remarks import remark
 from .single_line_draw import draw
 from .single_line_graph import Run, one_line
 from .single_line_layout import Room, pieces
+from .single_line_legend import legend
 from .single_line_look import REFERENCE_X, Look
-from .single_line_pack import Page, pack
+from .single_line_pack import Page, aside, pack, spread
 from .single_line_parts import Bar, Label, Link, Open, Part, Piece, Sign, Tally, Wire
 from .single_line_plan import Plan
 from .single_line_roles import roles
 from .single_line_route import route, streets
-from .symbols import NAMES
 
 DOC = "Single-line diagram"
 ARROW = 1.4
 NEAR = 8.0  # how far from a run's open end its own words stand
 CHANNEL = 5.0  # above the pieces, for lines over their tops
+ROOMY = ((35.0, 4.0), (30.0, 2.0))  # pitch of columns and lead of runs, mm, where there is room
+SMALL, GROWTH = 70, 4  # of more nodes nothing moves aside for what is added: bars have room
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,26 +51,51 @@ class _End:
 
 def sheets(stage: Stage, options: Options) -> list[Sheet]:
     """The sheets of one stage's single-line diagram, numbered from ``options.first``."""
-    graph = one_line(stage.rig, roles(stage.rig, stage.conductor_role))
-    look = Look(graph, options.symbols)
     paper = area(blank(options.paper, "", DOC))
-    floor = Box(paper.left, paper.top + CHANNEL, paper.right, paper.bottom)
-    plan, found = pieces(look, Room(floor.width, floor.height))
-    grounded, left = earth.piece(stage, look, paper.width)
-    lone = earth.elsewhere(look, left, paper.width)
-    key = earth.legend(look, NAMES, paper.width)
-    shapes = [[piece] for piece in (*_ordered(plan, found), *grounded, *lone)]
-    pages = pack([*shapes, key], floor)
+    look, pages = _filled(stage, options, paper)
+    told = aside(pages, legend(look, options.also, paper.width))
+    if len(look.graph.nodes) <= SMALL:
+        for page in pages:
+            spread(page)
     drawn = [blank(options.paper, _title(page, look), DOC) for page in pages]
     through = _routed(pages, paper, look)
     for sheet, page in zip(drawn, pages, strict=True):
         draw(sheet, look, _kept(page, through))
+        if told and any(piece.name == "legend" for piece in page.pieces):
+            remark(sheet, notes_of(options.symbols))
     _join(drawn, pages, through, look, options)
     _continue(drawn, pages, options)
     return drawn
 
 
-_TITLES = (("earth", "Neutral, negative and earth"), ("legend", "Legend"))
+def _filled(stage: Stage, options: Options, paper: Box) -> tuple[Look, list[Page]]:
+    """The pages; what a single sheet holds easily is drawn as roomy as the sheet allows."""
+    graph = one_line(stage.rig, roles(stage.rig, stage.conductor_role))
+    tight = Look(graph, options.symbols, growth=1 if len(graph.nodes) <= SMALL else GROWTH)
+    pages = _packed(stage, tight, paper)
+    if len(pages) > 1:
+        return tight, pages
+    for least, lead in ROOMY:
+        look = Look(graph, options.symbols, least=least, lead=lead)
+        roomy = _packed(stage, look, paper)
+        if [len(page.pieces) for page in roomy] == [len(page.pieces) for page in pages]:
+            return look, roomy
+    return tight, pages
+
+
+def _packed(stage: Stage, look: Look, paper: Box) -> list[Page]:
+    floor = Box(paper.left, paper.top + CHANNEL, paper.right, paper.bottom)
+    plan, found = pieces(look, Room(floor.width, floor.height))
+    grounded, left = earth.piece(stage, look, paper.width)
+    lone = earth.elsewhere(look, left, paper.width)
+    return pack([[piece] for piece in (*_ordered(plan, found), *grounded, *lone)], floor)
+
+
+def _parts(pages: Sequence[Page]) -> Iterator[Part]:
+    return (part for page in pages for piece in page.pieces for part in piece.parts)
+
+
+_TITLES = (("earth", "Neutral, negative and earth"),)
 
 
 def _title(page: Page, look: Look) -> str:

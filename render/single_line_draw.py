@@ -67,7 +67,7 @@ def _plain(sheet: Sheet, look: Look, part: Part) -> None:
 
 def _glyph(sheet: Sheet, look: Look, part: Part) -> None:
     assert isinstance(part, Glyph)
-    with sheet.group(part.id, f"symbol {part.symbol}", title=part.title):
+    with sheet.group(part.id, f"{part.cls} {part.symbol}", title=part.title):
         sheet.put(look.glyph(part.symbol, part.options), part.x, part.y)
 
 

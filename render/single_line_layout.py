@@ -49,6 +49,7 @@ PORT_ORDER = {"selector": ("a", "b", "out"), "inverter": ("dc", "in", "out")}  #
 BETWEEN = 5.0  # between the columns of sources
 KEPT = 4  # branches of a device that is no bar that stay with it where there are too many
 ROUNDS = 20
+FEW_MORE = 1.4  # times what a sheet is wide
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +203,8 @@ class _Build:
         most = max(1, int((self.room.width - 2 * BAR_END - LINK) // tree.pitch))
         if tree.columns > most:
             self.too_wide |= self._nested(head)
+        if most < tree.columns < most * FEW_MORE:  # two halves, rather than all and a few
+            most = -(-tree.columns // 2)
         group: list[Run] = []
         used = 0
         for run in runs:
@@ -227,16 +230,19 @@ class _Build:
         return {key}
 
     def _nested(self, bar: str) -> set[str]:
-        """The bars next below a bar: cut off, they leave it whole with a feeder for each."""
+        """The bars next below a bar: cut off, they leave it whole with a feeder for each.
+
+        All of them or, where none is wider than its feeder, none: boards alike are drawn alike.
+        """
         found: set[str] = set()
         queue = [run.b for run in self.plan.children[bar]]
         while queue:
             key = queue.pop()
-            if self.plan.graph.nodes[key].bar and self.plan.columns(key) > 1:
+            if self.plan.graph.nodes[key].bar:
                 found.add(key)
             else:
                 queue += [run.b for run in self.plan.children[key]]
-        return found
+        return found if any(self.plan.columns(key) > 1 for key in found) else set()
 
     def _stretch(
         self, head: str, index: int, count: int, row: Piece,
@@ -271,6 +277,9 @@ class _Build:
             piece.add(Wire(column.run, ((x, column.y), (x, y))))
             piece.add(Dot(x, y, ON_BAR))
         if tree:
+            spare = -tree.columns % self.look.growth * tree.pitch
+            box = tree.piece.box
+            piece.spare = (Box(box.right, y, box.right + spare, box.bottom),) if spare else ()
             piece.take(tree.piece)
             for x in _roots(tree, group, self.plan):
                 piece.add(Dot(x, y, ON_BAR))

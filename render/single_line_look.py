@@ -26,6 +26,12 @@ class Look:
     system: Mapping[str, str] = field(init=False)
     notes: dict[str, list[str]] = field(default_factory=dict)
     used: dict[str, None] = field(default_factory=dict)
+    lead: float = 0.0
+    """Above and below a run's texts, mm, more than there must be."""
+    growth: int = 1
+    """Feeders by which a bar's room grows: a new one seldom moves what stands beside it."""
+    least: float = 0.0
+    """The least pitch of columns, mm."""
 
     def __post_init__(self) -> None:
         self.system = systems(self.graph)
@@ -61,8 +67,7 @@ class Look:
 
     def strokes(self, run: Run) -> Stencil:
         """The strokes that count a run's conductors."""
-        self.used["strokes"] = None
-        return symbol("strokes", self.symbols, roles=strokes(self.graph, run))
+        return self.glyph("strokes", (("roles", strokes(self.graph, run)),))
 
     def turned(self, key: str) -> bool:
         """Whether a symbol stands on its head: a battery that only feeds, its plus pole below."""

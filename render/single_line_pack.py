@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from .marks import Box
 from .single_line_parts import Bar, Open, Piece
@@ -19,6 +20,7 @@ GAP_X, GAP_Y = 3.5, 2.5  # kept round every room, mm; two rooms are twice that a
 MARGIN = 4  # spare bits left of the area, for rooms grown over its edge
 STEP = 4  # cells between the places tried across the sheet
 SHIFT = (0.1, 0.5)  # cells down that a piece, a stretch of a bar rather goes than one aside
+HANG = 0.25  # of what is free below all on a small sheet, how much goes above
 UPHILL = 40  # cells a place costs where power would flow up to it
 
 
@@ -42,6 +44,7 @@ class Page:
         for index, bits in cells.items():
             self.taken[row + index] = self.taken.get(row + index, 0) | (bits << column)
         self.ends.update({end.run.key: end for end in placed.opens(False)})
+
 
 def pack(pieces: Sequence[Sequence[Piece]], area: Box) -> list[Page]:
     """All pieces on as few sheets as their order allows; every piece must fit one by itself.
@@ -68,6 +71,78 @@ def pack(pieces: Sequence[Sequence[Piece]], area: Box) -> list[Page]:
     return pages
 
 
+def aside(pages: Sequence[Page], shapes: Sequence[Piece]) -> bool:
+    """Puts a piece that nothing hangs on at the right of the emptiest sheet, if one has room."""
+    for page in sorted(pages, key=lambda page: sum(row.bit_count() for row in page.taken.values())):
+        for shape in shapes:
+            if _settle_right(page, shape):
+                return True
+    return False
+
+
+def _settle_right(page: Page, piece: Piece) -> bool:
+    """Puts a piece as high, then as far to the right, as it goes."""
+    box = piece.box
+    columns = math.floor((page.area.width - box.width) / CELL + 0.01)
+    rows = math.floor((page.area.height - box.height) / CELL + 0.01)
+    cells = _footprint(piece, box)
+    found = [
+        (row, -column)
+        for column in range(columns, -1, -1)
+        if (row := _lowest(page, cells, column, 0, rows)) is not None
+    ]
+    if not found:
+        return False
+    row, column = min(found)
+    page.put(piece, cells, -column, row, box)
+    return True
+
+
+def spread(page: Page) -> None:
+    """Shares out what is free across a sheet: before, between and behind what stands apart.
+
+    Nothing comes nearer to its neighbour, for there may be lines between them; only the legend,
+    which stands at the sheet's right end, leaves that for its share.
+    """
+    groups = _apart(page)
+    widths = sum(group.right - group.left for group in groups)
+    gaps = [max(0.0, b.left - a.right) for a, b in pairwise(groups)]
+    if groups and groups[-1].pieces[0].name == "legend" and gaps:
+        gaps[-1] = 0.0
+    step = (page.area.width - widths - sum(gaps)) / (len(groups) + 1)
+    lowest = max((piece.box.bottom for piece in page.pieces), default=page.area.bottom)
+    down = math.floor(HANG * (page.area.bottom - lowest) / CELL) * CELL
+    at, moved = page.area.left + step, {}
+    for group, gap in zip(groups, [*gaps, 0.0], strict=True):
+        across = round((at - group.left) / CELL) * CELL
+        moved.update({id(piece): piece.move(across, down) for piece in group.pieces})
+        at += group.right - group.left + gap + step
+    page.pieces = [moved[id(piece)] for piece in page.pieces]
+    page.ends = {end.run.key: end for piece in page.pieces for end in piece.opens(False)}
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Pieces that no upright line parts."""
+
+    left: float
+    right: float
+    pieces: tuple[Piece, ...]
+
+
+def _apart(page: Page) -> list[_Group]:
+    groups: list[_Group] = []
+    for piece in sorted(page.pieces, key=lambda piece: piece.box.left):
+        left, right = piece.box.left, piece.box.right
+        pieces: tuple[Piece, ...] = (piece,)
+        if groups and left < groups[-1].right + GAP_X:
+            before = groups.pop()
+            left, right = before.left, max(before.right, right)
+            pieces = (*before.pieces, piece)
+        groups.append(_Group(left, right, pieces))
+    return groups
+
+
 def _sheet_of_feeders(pages: Sequence[Page], piece: Piece) -> int:
     """The last sheet on which something stands that feeds the piece."""
     keys = {end.run.key for end in piece.opens(True)}
@@ -77,7 +152,9 @@ def _sheet_of_feeders(pages: Sequence[Page], piece: Piece) -> int:
 def _settle(page: Page, piece: Piece) -> bool:
     """Puts a piece in the best free place of a sheet, if there is one."""
     box = piece.box
-    columns = math.floor((page.area.width - box.width) / CELL + 0.01)
+    wide = max([box.width, *(room.right - box.left for room in piece.spare)])
+    wide = wide if wide <= page.area.width else box.width
+    columns = math.floor((page.area.width - wide) / CELL + 0.01)
     rows = math.floor((page.area.height - box.height) / CELL + 0.01)
     if columns < 0 or rows < 0:
         return False
@@ -106,7 +183,7 @@ def _bar_row(piece: Piece, area: Box) -> int:
 
 def _footprint(piece: Piece, box: Box) -> dict[int, int]:
     rows: dict[int, int] = {}
-    for room in piece.rooms:
+    for room in (*piece.rooms, *piece.spare):
         left = max(-MARGIN, math.floor((room.left - GAP_X - box.left) / CELL)) + MARGIN
         right = math.ceil((room.right + GAP_X - box.left) / CELL) + MARGIN
         bits = ((1 << (right - left)) - 1) << left

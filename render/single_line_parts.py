@@ -140,6 +140,7 @@ class Glyph:
     y: float
     options: Options
     title: str
+    cls: str = "symbol"
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,12 +185,16 @@ def moved(part: Part, dx: float, dy: float) -> Part:
 
 @dataclass(slots=True)
 class Piece:
-    """Parts and the boxes they keep clear.  ``name`` is its head; ``index`` its stretch."""
+    """Parts and the boxes they keep clear.  ``name`` is its head; ``index`` its stretch.
+
+    ``spare`` is room beside a bar's feeders for more of them; only other pieces keep out of it.
+    """
 
     name: str
     parts: list[Part] = field(default_factory=list)
     rooms: list[Box] = field(default_factory=list)
     index: int = 0
+    spare: tuple[Box, ...] = ()
 
     def add(self, part: Part, *rooms: Box) -> None:
         self.parts.append(part)
@@ -207,6 +212,7 @@ class Piece:
             [moved(part, dx, dy) for part in self.parts],
             [room.moved(dx, dy) for room in self.rooms],
             self.index,
+            tuple(room.moved(dx, dy) for room in self.spare),
         )
 
     def take(self, other: Piece) -> None:

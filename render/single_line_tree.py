@@ -90,7 +90,7 @@ def lay(
     ``least`` so that all its stretches are alike; the head itself is not drawn
     where it is a bar: the caller draws it, for it may have to reach further.
     """
-    return _Layout(plan, look, max(least, LEAST_PITCH)).tree(head, branches, top)
+    return _Layout(plan, look, max(least, look.least, LEAST_PITCH)).tree(head, branches, top)
 
 
 class _Layout:
@@ -345,7 +345,8 @@ def _run_row(cell: _Cell) -> tuple[str, int, str]:
 
 def run_height(look: Look, run: Run, lines: Sequence[str]) -> float:
     """The height a run needs for its texts and its strokes, mm."""
-    return max(text_size(lines, False)[1], look.strokes(run).box.height) + 2 * LEAD
+    high = max(text_size(lines, False)[1], look.strokes(run).box.height)
+    return high + 2 * (LEAD + look.lead)
 
 
 def tally_room(look: Look, run: Run, x: float, middle: float) -> Box:

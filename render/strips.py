@@ -23,7 +23,7 @@ from .options import Options
 from .remarks import remark
 from .strips_plan import HEAD, LOST, PANEL, ROW, Column, Line, Spot, Strip, flow, strips
 from .swatch import swatch
-from .wiring import Landing, Ref, conductor_id, landed, place_name, size_text
+from .wiring import PLACELESS, Landing, Ref, conductor_id, landed, place_name, size_text
 
 DOC = "Wiring diagram"
 TITLE = "Terminal strips"
@@ -90,8 +90,9 @@ def _where(stage: Stage, landing: Landing, ref: Ref | None, sheet: int) -> str:
     if not landed(rig, far):
         return LOST
     place = place_name(rig, far.device)
-    away = [place] if place != place_name(rig, here.device) else []
-    return " ".join([*away, str(ref)] if ref and ref.sheet != sheet else away)
+    away = place if place != place_name(rig, here.device) else ""
+    other = str(ref) if ref and ref.sheet != sheet else ""
+    return f"{away} {other}".strip()
 
 
 def _grid(stage: Stage, found: Sequence[Strip]) -> Grid:
@@ -154,7 +155,8 @@ def _retitle(sheet: Sheet, column: Column) -> None:
     """The sheet's title: its document and the places on it."""
     title = sheet.title or TITLE
     for place in dict.fromkeys(spot.strip.place for spot in column):
-        title += "" if place in title.replace(",", " ").split() else f", {place}"
+        named = place or PLACELESS
+        title += "" if f", {named}" in title else f", {named}"
     sheet.title = title
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from ..checks.trace import Stage
 from ..dsl.kinds import kinds
 from ..dsl.model import Device, Rig
-from .wiring import NO_PLACE, Landing, landed, landings, natural, place_label, rating_text
+from .wiring import NO_PLACE, Landing, landed, landings, natural, place_heading, rating_text
 
 ROW, HEAD, GAP, PLACE, PANEL = 4.2, 5.6, 3.4, 7.0, 6.0
 """Heights in mm: a line, a strip's head, the gap under a strip, headings of place and panel."""
@@ -143,16 +143,15 @@ def _lines(terminal: str, ends: Sequence[Landing]) -> Iterator[Line]:
 
 def heading(rig: Rig, place: str, panel: str) -> tuple[str, str]:
     """The words over a place's and a panel's strips."""
-    words = f"{place}  {place_label(rig, place)}".strip()
     box = rig.panels.get(panel)
-    return words, f"{panel}  {box.label}".strip() if box else panel
+    return place_heading(rig, place), f"{panel}  {box.label}".strip() if box else panel
 
 
 def flow(rig: Rig, found: Sequence[Strip], heights: Iterator[float]) -> list[Column]:
     """Strips into columns whose heights (mm) are taken from ``heights`` as they are needed.
 
-    A place starts a column of its own, so that a change in one moves nothing in another.  A strip
-    longer than a whole column is broken; no other is.
+    A place starts a column of its own, so that a change in one moves nothing in another; what has
+    no place goes on below the last.  A strip longer than a whole column is broken; no other is.
     """
     columns: list[list[Spot]] = []
     free = y = 0.0
@@ -160,7 +159,7 @@ def flow(rig: Rig, found: Sequence[Strip], heights: Iterator[float]) -> list[Col
     queue = list(found)
     while queue:
         strip = queue.pop(0)
-        if last is None or strip.place != last[0]:
+        if last is None or strip.place not in (last[0], NO_PLACE):
             columns.append([])
             free, y, last = next(heights), 0.0, None
         need, words = _heading_of(rig, strip, last)
@@ -183,7 +182,7 @@ def _heading_of(
     place, panel = heading(rig, strip.place, strip.panel)
     if last == (strip.place, strip.panel):
         return 0.0, ("", "")
-    if last is None:
+    if last is None or last[0] != strip.place:
         return PLACE + (PANEL if panel else 0.0), (place, panel)
     return (PANEL, ("", panel)) if panel else (0.0, ("", ""))
 

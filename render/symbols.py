@@ -65,8 +65,9 @@ NAMES = {
     "chassis": "Chassis or hull",
     "bond": "Neutral–earth bond, link",
     "bond+switched": "Neutral–earth bond, relay",
-    "strokes": "Conductors: plain line, dot neutral, bar protective earth",
-    "strokes+direct": "Conductors of a direct current, their poles",
+    "strokes": "Conductors of a run: plain stroke line, with a dot neutral, with a bar protective "
+    "earth",
+    "strokes+direct": "Conductors of direct current: with + positive, with − negative",
     "panel": "Enclosure",
 }
 NAMED_OPTIONS = ("residual", "isolates", "screen", "switched")

@@ -6,7 +6,7 @@ from .marks import BUS, HEAVY
 from .metrics import T25
 from .symbol_base import Builder, Symbol
 
-STROKE_PITCH = 1.7  # distance of conductor strokes along the line, mm
+STROKE_PITCH, SIGN_PITCH = 1.7, 2.2  # of conductor strokes along the line; of those with signs, mm
 
 
 def machine(s: Symbol, letter: str, top: float = 0.0) -> None:
@@ -137,11 +137,12 @@ def strokes(s: Symbol) -> None:
     pole of a direct current.  The origin is the middle of the run.
     """
     roles = s.options.get("roles", ("L", "N", "PE"))
-    top = -STROKE_PITCH * (len(roles) - 1) / 2
+    pitch = SIGN_PITCH if {"+", "-"} & set(roles) else STROKE_PITCH
+    top = -pitch * (len(roles) - 1) / 2
     for index, role in enumerate(roles):
-        _stroke(s, top + STROKE_PITCH * index, role)
+        _stroke(s, top + pitch * index, role)
     s.points["top"] = (0, top - 1.6)
-    s.ends(top + STROKE_PITCH * (len(roles) - 1) + 1.6)
+    s.ends(top + pitch * (len(roles) - 1) + 1.6)
 
 
 def _stroke(s: Symbol, y: float, role: str) -> None:

@@ -9,7 +9,9 @@ from functools import cache
 
 from ..dsl.model import Conductor, Device, End, Rig
 
-NO_PLACE = "away"
+NO_PLACE = ""
+"""The place of a device that the text gives none."""
+PLACELESS = "no place given"
 CAUTION = (
     "A drawing is no proof that the rig was built to it; the tool knows only what the text says; "
     "local codes and a licensed person decide."
@@ -74,16 +76,17 @@ class Ref:
 
 
 def place_name(rig: Rig, device: str) -> str:
-    """The place a device stands in; ``away`` where the text gives none."""
+    """The place a device stands in; "" where the text gives none."""
     found = rig.devices.get(device)
     return NO_PLACE if found is None else rig.place_of(found) or NO_PLACE
 
 
-def place_label(rig: Rig, place: str) -> str:
-    """A place's words for people."""
-    if place in rig.places:
-        return rig.places[place].label
-    return "no place given" if place == NO_PLACE else ""
+def place_heading(rig: Rig, place: str) -> str:
+    """A place's name and label, as they stand over what is in it."""
+    if place == NO_PLACE:
+        return PLACELESS.capitalize()
+    label = rig.places[place].label if place in rig.places else ""
+    return f"{place}  {label}".strip()
 
 
 def size_text(conductor: Conductor) -> str:

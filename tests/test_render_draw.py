@@ -9,7 +9,7 @@ import pytest
 from ferrule.checks.trace import Stage, analyse
 from ferrule.dsl.reader import read
 from ferrule.render.audit import audit, missing_glyphs
-from ferrule.render.canvas import Sheet, Text
+from ferrule.render.canvas import Open, Sheet, Text
 from ferrule.render.draw import DOCUMENTS, LEGEND, draw, stem, tables
 from ferrule.render.legend import used
 from ferrule.render.svg import svg
@@ -28,6 +28,10 @@ def stage(name: str, index: int = -1) -> Stage:
 @cache
 def drawn(name: str, index: int, symbols: str = "") -> tuple[Sheet, ...]:
     return tuple(draw(stage(name, index), symbols=symbols))
+
+
+def groups(sheet: Sheet, cls: str) -> list[Open]:
+    return [i for i in sheet.items if isinstance(i, Open) and i.cls.partition(" ")[0] == cls]
 
 
 def texts(sheet: Sheet) -> set[str]:
@@ -52,12 +56,19 @@ def test_sheets_are_numbered_over_the_whole_set(name: str, index: int) -> None:
 @pytest.mark.parametrize("symbols", SETS)
 def test_the_legend_explains_every_symbol_drawn(name: str, symbols: str) -> None:
     sheets = drawn(name, -1, symbols)
-    legends = [sheet for sheet in sheets if sheet.doc == "Legend"]
-    others = [sheet for sheet in sheets if sheet.doc != "Legend"]
-    placed = {mark.name for sheet in others for mark in sheet.placed}
-    assert placed <= set(NAMES)
-    assert placed <= {mark.name for sheet in legends for mark in sheet.placed}
-    assert sum(len(sheet.placed) for sheet in legends) == len(used(others))
+    explained = [
+        group.id.removeprefix("legend-") for sheet in sheets for group in groups(sheet, "legend")
+    ]
+    assert len(explained) == len(set(explained)), "one legend, and each symbol once"
+    placed = {mark.name for sheet in sheets for mark in sheet.placed}
+    assert placed <= set(explained) <= set(NAMES)
+    assert set(used(sheets)) - {"bus"} <= set(explained)
+
+
+@pytest.mark.parametrize("name", [path.stem for path in EXAMPLES])
+def test_a_set_has_one_legend(name: str) -> None:
+    with_legend = [sheet for sheet in drawn(name, -1) if groups(sheet, "legend")]
+    assert len(with_legend) == 1
 
 
 def test_only_what_is_asked_for_is_drawn() -> None:

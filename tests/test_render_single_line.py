@@ -231,11 +231,24 @@ def test_supplies_stand_at_the_top() -> None:
     assert places["SITE"][2] == places["GEN"][2] == highest
 
 
-def test_one_more_circuit_moves_nothing_that_was_there() -> None:
+def test_on_a_small_sheet_one_more_circuit_moves_the_diagram_as_a_whole() -> None:
     before = where(drawn(rig_of(generate("radial", 8, seed=3))))
     after = where(drawn(rig_of(generate("radial", 9, seed=3))))
-    moved = [n for n in before if n[0] in "QSXM" and before[n] != after[n] and n in after]
-    assert moved == []
+    both = [n for n in before if n in after and n[0] in "QSXME" and n[:2] != "EB"]
+    moved = {(round(after[n][1] - before[n][1], 2), round(after[n][2] - before[n][2], 2))
+             for n in both}
+    assert len(both) > 15 and len(moved) == 1
+
+
+@pytest.mark.parametrize("circuits", (39, 40))
+@pytest.mark.parametrize("topology", TOPOLOGIES)
+def test_one_more_circuit_of_forty_moves_few_symbols(topology: str, circuits: int) -> None:
+    """At most 10 % of the symbols that were there; the 41st may begin a board of its own."""
+    before = where(drawn(rig_of(generate(topology, circuits, seed=1))))
+    after = where(drawn(rig_of(generate(topology, circuits + 1, seed=1))))
+    moved = [name for name in before if before[name] != after.get(name)]
+    assert len(before) > 80
+    assert len(moved) <= len(before) / 10, moved
 
 
 # ---- the one-line view -------------------------------------------------------------------------
