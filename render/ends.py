@@ -26,8 +26,8 @@ LUGGED = ("lug", "ring", "fork", "pin")
 class Preparation:
     """What is done to one end.
 
-    ``fitting`` is ferrule, lug, ring, fork, pin, bare, soldered, rigid or not landed; ``size`` is the ferrule's section or
-    the lug's ("stud-section"); ``colour`` the ferrule's collar; ``strip_mm`` what comes off the
+    ``fitting`` is ferrule, lug, ring, fork, pin, bare, soldered, rigid or not landed;
+    ``size`` is the ferrule's section or the lug's ("stud-section"); ``colour`` the ferrule's collar; ``strip_mm`` what comes off the
     insulation (None: as the terminal or the lug says).
     """
 
