@@ -184,7 +184,7 @@ def _breaker(device: Device, rating: float, book: str) -> Band | Missing:
         at_once=shape["at_once"],
         energy=tuple(_energy(device, shape, rating, curve)),
         cycle=shape.get("cycle", False) and (not device.flag("dc") or device.flag("ac")),
-        assumed=unlettered,
+        assumed=unlettered or shape["status"] == "assumed",
     )
 
 

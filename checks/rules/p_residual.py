@@ -1,0 +1,162 @@
+"""P: residual-current devices: where one must be, and of which type."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Device
+from ..book import Figure
+from ..chains import Ways, line_nodes, ways
+from ..findings import WARNING, Related
+from ..registry import Hit, rule
+from ..trace import ModeView, Stage
+
+NEAR = 1.0 + 1e-9
+TYPES = ("AC", "A", "F", "B")
+"""Types by what they see, each all that the ones before it see (IEC 62423, IEC 60755)."""
+PLAIN = ("heater", "lamp")
+
+
+@rule(
+    "P29",
+    "residual-missing",
+    clauses={
+        "nfpa70": "NFPA 70 210.8, 551.41(C) (from memory)",
+        "abyc-e11": "ABYC E-11 11.13.3.5, 11.11.1",
+        "iec60364": "IEC 60364-4-41 411.3.3",
+    },
+    yields_to=("B06", "B07", "S06", "S02"),
+)
+def residual_missing(stage: Stage) -> Iterator[Hit]:
+    """A socket, or what else the book names, without the residual-current device it asks for.
+
+    Asked in every mode: the same socket may be protected on shore and bare on the inverter.
+    Why: whoever holds the tool that leaks is in the circuit; an overcurrent device sees nothing.
+    Breaks it: sockets on the inverter's own board that only breakers serve; a 300 mA device as the
+    only one ahead of a socket.
+    Does not: a device of the asked sensitivity anywhere on the way from the source; a supply that
+    is `separated`.
+    """
+    for view in stage.modes:
+        for way in ways(view):
+            if way.source.dc or way.source.device.flag("separated"):
+                continue
+            for device in stage.rig.devices.values():
+                asked = _asked(stage, way, device)
+                if asked is not None and not _there(stage, view, way, device, asked):
+                    yield _missing(stage, view, way, device, asked)
+
+
+def _asked(stage: Stage, way: Ways, device: Device) -> Figure | None:
+    if stage.wiring.kinds[device.name].acts != "outlet":
+        return None
+    volts = ModeView.to_neutral(way.source)
+    return stage.book.residual_required(device, stage.rig, volts)
+
+
+def _there(stage: Stage, view: ModeView, way: Ways, device: Device, asked: Figure) -> bool:
+    """Whether a sensitive enough device stands ahead (or the way does not lead there)."""
+    nodes = [node for node in line_nodes(view, device.name) if node in way.came]
+    if device.kind == "inlet":
+        return True
+    return all(
+        any(
+            0 < _setting(stage.rig.devices[name]) <= asked.value * NEAR
+            for name in way.residual(node)
+        )
+        for node in nodes
+    )
+
+
+def _setting(device: Device) -> float:
+    return device.number("rcd") or device.number("gfci") or 0.0
+
+
+def _missing(stage: Stage, view: ModeView, way: Ways, device: Device, asked: Figure) -> Hit:
+    node = next(node for node in line_nodes(view, device.name) if node in way.came)
+    there = [stage.rig.devices[name] for name in way.residual(node)]
+    least = min((_setting(d) for d in there), default=0.0)
+    what = f"only by {1000 * least:g} mA" if there else "by no residual-current device"
+    return Hit(
+        on=(device.name, *(d.name for d in there)),
+        span=device.span,
+        message=f"{device.name} is protected {what} when {way.source.name} feeds it; "
+        f"{1000 * asked.value:g} mA is asked for",
+        fix=f"a residual-current device of {1000 * asked.value:g} mA ahead of {device.name}",
+        mode=view.name,
+        value=1000 * least if there else None,
+        limit=1000 * asked.value,
+        unit="mA",
+        why=asked.steps,
+        clause=asked.clause,
+        related=tuple(Related(d.span, "less sensitive") for d in there),
+    )
+
+
+@rule(
+    "P30",
+    "residual-type",
+    clauses={
+        "iec60364": "IEC 60364-5-53 531.3.3 (from memory); BS 7671 531.3.3",
+        "": "the maker's instructions",
+    },
+)
+def residual_type(stage: Stage) -> Iterator[Hit]:
+    """A residual-current device whose type does not see what the things behind it leak.
+
+    Type AC sees sinusoidal currents alone; electronics (a charger, a socket for anything, a motor
+    drive, an inverter) leak pulsating direct current too.  `needs=` on a charger, an inverter or a
+    load is what its maker asks for.
+    Why: a direct component saturates the core, and the device no longer opens on any fault.
+    Breaks it: type AC ahead of sockets or of a battery charger; type A ahead of a converter whose
+    maker asks for B.
+    Does not: type A or better; type AC with heaters and lamps alone behind it; a device that states
+    no type.
+    """
+    for view in stage.modes:
+        for name in stage.rig.devices:
+            device = stage.rig.devices[name]
+            if "type" not in device.attrs or not device.attrs.keys() & {"rcd", "gfci"}:
+                continue
+            blinds = next(_blinds(stage, view, device), None)
+            if blinds is not None:
+                yield _wrong_type(stage, view, device, *blinds)
+
+
+def _blinds(stage: Stage, view: ModeView, device: Device) -> Iterator[tuple[Device, str]]:
+    """The things behind a device that need a better type, with that type."""
+    has = TYPES.index(device.text("type"))
+    for way in ways(view):
+        if way.source.dc:
+            continue
+        for node, passed in way.devices.items():
+            user = stage.rig.devices[view.wiring.names[node][0]]
+            acts = stage.wiring.kinds[user.name].acts
+            if device.name not in passed or acts not in ("load", "outlet", "converter"):
+                continue
+            needs = user.text("needs") or ("" if user.kind in PLAIN else "A")
+            if user.kind != "inlet" and needs and TYPES.index(needs) > has:
+                yield user, needs
+        if way.source.device.kind == "inverter" and _behind(way, device.name):
+            needs = way.source.device.text("needs") or "A"
+            if TYPES.index(needs) > has:
+                yield way.source.device, needs
+
+
+def _behind(way: Ways, name: str) -> bool:
+    return any(name in passed for passed in way.devices.values())
+
+
+def _wrong_type(stage: Stage, view: ModeView, device: Device, user: Device, needs: str) -> Hit:
+    return Hit(
+        on=(device.name, user.name),
+        span=device.span_of("type"),
+        message=f"{device.name} is of type {device.text('type')}, and {user.name} asks for type "
+        f"{needs}: a direct component blinds it",
+        fix=f"a device of type {needs} in place of {device.name}",
+        mode=view.name,
+        related=(Related(user.span, "leaks more than a sine"),),
+        severity=""
+        if device.text("type") != "AC" or user.kind in ("charger", "inverter", "socket")
+        else WARNING,
+    )
