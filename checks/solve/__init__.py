@@ -9,49 +9,21 @@ silent stands in ``assumed.py``; what a figure needs and the text does not state
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from ..book import Missing
 from ..trace import ModeView
+from .circuit import Circuit, circuits
+from .drops import Drops
+from .faults import Faults
+from .figures import Drop, Fault
+from .steady import Steady
 
 __all__ = ["Drop", "Fault", "Solution", "solution"]
 
 To = Literal["line", "neutral", "earth"]
 Case = Literal["max", "min"]
-
-
-@dataclass(frozen=True, slots=True)
-class Drop:
-    """A voltage drop in V and in % of ``nominal`` (V), from the terminals of ``source``.
-
-    ``amps``: the load's own current it is worked out for; ``path``: the two terminals of the
-    source and the two of the load between which the difference is taken.
-    """
-
-    volts: float
-    percent: float
-    nominal: float
-    source: str
-    amps: float
-    path: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """A prospective fault current, A, at a terminal.
-
-    ``ohms``: of the whole loop, the sources' own impedance with it; ``source_ohms``: that part of
-    it.  ``source``: what feeds it, each with how it is taken.  ``path``: the two terminals that
-    the fault joins.  ``limited``: self-limiting sources hold it below what the loop would give.
-    """
-
-    amps: float
-    ohms: complex
-    source_ohms: complex
-    source: tuple[str, ...]
-    path: tuple[str, ...]
-    limited: bool = False
 
 
 class Solution:
@@ -60,57 +32,133 @@ class Solution:
     def __init__(self, view: ModeView) -> None:
         self.view = view
 
+    @cached_property
+    def circuits(self) -> list[Circuit]:
+        """The circuits, one for direct current and one for each frequency."""
+        return circuits(self.view)
+
+    @cached_property
+    def steady(self) -> Steady:
+        return Steady(self.view, self.circuits)
+
+    @cached_property
+    def drops(self) -> Drops:
+        return Drops(self.view, self.circuits)
+
+    @cached_property
+    def faults(self) -> Faults:
+        return Faults(self.view, self.circuits)
+
+    @property
+    def converged(self) -> bool:
+        """Whether the steady state has a solution: the loads ask for no more than is there."""
+        return self.steady.converged
+
     def volts(self, device: str, terminal: str) -> complex | None:
         """Voltage, V, against the grounded pole of the source that reaches it; None: dead.
 
-        A phasor (effective value) for AC, real for DC.
+        A phasor (effective value) for AC, real for DC.  Earth is told against the first source
+        that it is bonded to.
         """
+        node = self.view.wiring.node(device, terminal)
+        for part in self.steady.parts:
+            at = part.circuit.index
+            if node not in at:
+                continue
+            names = [name for name, _ in self.view.roles.get(self.view.net[node], ())]
+            reached = [part.circuit.sources[n] for n in names if n in part.circuit.sources]
+            back = reached[0].nodes.get(reached[0].grounded) if reached else None
+            return part.volts[at[node]] - (0j if back is None else part.volts[at[back]])
         return None
 
     def between(self, dev_a: str, term_a: str, dev_b: str, term_b: str) -> float | None:
         """Voltage between two terminals, V; None where one is dead or they share no system."""
+        wiring = self.view.wiring
+        a, b = wiring.node(dev_a, term_a), wiring.node(dev_b, term_b)
+        for part in self.steady.parts:
+            if part.circuit.joined(a, b):
+                at = part.circuit.index
+                return abs(part.volts[at[a]] - part.volts[at[b]])
         return None
+
+    @cached_property
+    def _flows(self) -> dict[tuple[str, int], float]:
+        """Current, A, in every edge, by its owner and the node of each of its ends.
+
+        Direct and alternating current in one conductor add as effective values do.
+        """
+        found: dict[tuple[str, int], float] = {}
+        for part in self.steady.parts:
+            for element, amps, _ in part.circuit.flows("drop", part.volts):
+                for node in (element.edge.a, element.edge.b):
+                    key = (element.edge.owner, node)
+                    found[key] = abs(complex(found.get(key, 0.0), abs(amps)))
+        return found
 
     def amps(self, conductor: str) -> float:
         """Current in a conductor, A, steady state; 0 where it carries none.
 
         All loads that are on at their power; sockets nothing.
         """
-        return 0.0
+        wiring = self.view.wiring
+        end = wiring.rig.conductors[conductor].a
+        key = (end.device, end.terminal)
+        nodes = (wiring.nodes.get(key, -1), wiring.outer.get(key, -1))
+        return max(self._flows.get((conductor, node), 0.0) for node in nodes)
 
     def pole_amps(self, device: str, terminal: str) -> float:
         """Current through the closed pole or the joint of a device that ends on a terminal, A."""
-        return 0.0
+        return self._flows.get((device, self.view.wiring.node(device, terminal)), 0.0)
 
     def drop(self, device: str) -> Drop | None:
         """The drop to design for at a load, a converter's input or an outlet, from its source.
 
         The thing itself at full power, all others on that source together scaled so that the
-        source's own rating is not exceeded (by superposition); line and return together.  An
-        outlet is judged at its own rating or that of the device ahead, whichever is less.
+        source's own rating is not exceeded (by superposition); line and return together, at the
+        book's conductor temperature, for the currents at nominal voltage.  An outlet is judged at
+        its own rating or that of the device ahead, whichever is less.  A source's own impedance
+        counts before its terminals, not in the drop.
         None where nothing feeds it or its power is not stated.
         """
-        return None
+        return self.drops.drop(device)
 
-    def inrush_sag(self, device: str) -> Drop | None:
-        """The drop while a motor or load starts (``inrush=``), the source's own sag with it.
+    def inrush_sag(self, device: str, at: str = "") -> Drop | None:
+        """How far the voltage at ``at`` (itself where not said) sinks while a device starts.
 
-        None where it states no inrush or nothing feeds it.
+        Below nominal, for its ``inrush=``, with the source's own impedance (a generator's too:
+        its regulator is too slow for a start).
+        None where it states no inrush, nothing feeds it, or the two share no system.
         """
-        return None
+        return self.drops.sag(device, at or device)
 
     @property
     def losses(self) -> float:
         """Heat in all conductors, W, steady state."""
-        return 0.0
+        return sum(
+            heat
+            for part in self.steady.parts
+            for element, _, heat in part.circuit.flows("drop", part.volts)
+            if element.statement
+        )
 
     def source_amps(self, name: str) -> float:
         """What a source delivers, A (of several lines the largest), steady state; 0 if not live."""
-        return 0.0
+        flows = [
+            abs(part.feed_amps(feed))
+            for part in self.steady.parts
+            for feed in part.circuit.feeds
+            if feed.source.name == name
+        ]
+        flows += [abs(part.winding(name)[1]) for part in self.steady.parts]
+        return max(flows, default=0.0)
 
     def source_watts(self, name: str) -> float:
         """What a source delivers, W, steady state; negative for a battery that is charged."""
-        return 0.0
+        total = self.steady.given(name)
+        for part in self.steady.parts:
+            volts, amps = part.winding(name)
+            total += volts * amps.conjugate()
+        return total.real
 
     def fault(self, device: str, terminal: str, to: To, case: Case) -> Fault | Missing:
         """The prospective current of a fault from a terminal to another line, neutral or earth.
@@ -120,10 +168,10 @@ class Solution:
         their insulation's temperature and the least factor (``line``: two lines joined).
         ``Missing`` says what is not stated, or why there is no such fault.
         """
-        return Missing("not worked out yet")
+        return self.faults.fault(self.view.wiring.node(device, terminal), to, case)
 
     def loop(self, device: str, terminal: str, case: Case = "min") -> Fault | Missing:
-        """The earth-fault loop at a terminal: ``ohms`` with the supply's part."""
+        """The earth-fault loop at a terminal: ``ohms`` whole, ``source_ohms`` the supply's part."""
         return self.fault(device, terminal, "earth", case)
 
 
