@@ -38,9 +38,8 @@ class Lay:
 def said(conductor: Conductor, rig: Rig, key: str) -> Value | None:
     """An attribute of a conductor, or of the cable it is a core of."""
     value = conductor.attrs.get(key)
-    if value is None and conductor.cable in rig.cables:
-        return rig.cables[conductor.cable].attrs.get(key)
-    return value
+    cable = rig.cables.get(conductor.cable or "") if value is None else None
+    return cable.attrs.get(key) if cable else value
 
 
 def form_of(conductor: Conductor, rig: Rig) -> str:
@@ -111,7 +110,7 @@ def _surroundings(conductor: Conductor, rig: Rig) -> Iterator[str | None]:
 
 
 def _hottest(conductor: Conductor, rig: Rig) -> tuple[float, str, bool]:
-    """Ambient (degC) where it is hottest, the name of that place, and whether any is an engine's."""
+    """Ambient (degC) where it is hottest, that place's name, whether any is an engine space."""
     ambient, where, engine = rig.ambient_c, "", False
     warmest = -300.0
     for name in dict.fromkeys(_surroundings(conductor, rig)):

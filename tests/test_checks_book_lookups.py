@@ -387,9 +387,14 @@ VALUES = [
     ("nfpa70", "drop-branch", 3.0, "%"),  # 210.19(A) Informational Note
     ("nfpa70", "drop-total", 5.0, "%"),  # 215.2(A) Informational Note
     ("nfpa70", "all-poles-unpolarised", 1.0, "yes"),  # from memory
+    ("nfpa70", "source-factor", 1.25, "1"),  # 705.12
+    ("nfpa70", "nipple-fill", 60.0, "%"),  # chapter 9 table 1 note 4
+    ("nfpa70", "nipple-length", 0.6096, "m"),  # chapter 9 table 1 note 4: 24 in
+    ("nfpa70", "screw-max", 5.261, "mm2"),  # UL 458: 10 AWG
     ("abyc-e11", "residual", 0.030, "A"),  # E-11 11.11.1
     ("abyc-e11", "residual-time", 0.100, "s"),  # E-11 11.11.1
     ("abyc-e11", "residual-outlet", 0.005, "A"),  # E-11 11.13.3.5
+    ("abyc-e11", "interrupting-large", 20000.0, "A"),  # E-11 Table 3B (2018)
     ("abyc-e11", "bonding-min", 8.367, "mm2"),  # 8 AWG, from memory
     ("abyc-e11", "size-min", 1.31, "mm2"),  # E-11 11.14.1.2: 16 AWG
     ("abyc-e11", "extra-low-ac", 50.0, "V"),  # 33 CFR 183.455(c)
@@ -413,6 +418,22 @@ VALUES = [
     ("iec60364", "per-terminal", 1.0, "conductors"),  # from memory
     ("iec60364", "drop-lighting", 6.0, "%"),  # -5-52 Annex G, private supply
     ("iec60364", "drop-other", 8.0, "%"),  # -5-52 Annex G, private supply
+    ("iec60364", "main-bonding-max", 25.0, "mm2"),  # -5-54
+    ("iec60364", "pen-min", 10.0, "mm2"),  # -5-54 543.4
+    ("iec60364", "separate-unprotected-min", 4.0, "mm2"),  # -5-54 543.1.3
+    ("iec60364", "overload-factor", 1.45, "1"),  # -4-43 433.1, from memory
+    ("iec60364", "transformer-primary", 1.25, "1"),  # ISO 13297:2000 13.2.3
+    ("iec60364", "touch-voltage", 50.0, "V"),  # -4-41 411.5.3, from memory
+    ("iec60364", "drop-lighting-public", 3.0, "%"),  # -5-52 Annex G, public supply
+    ("iec60364", "drop-other-public", 5.0, "%"),  # -5-52 Annex G, public supply
+    ("iec60364", "drop-critical", 3.0, "%"),  # ISO 13297
+    ("iec60364", "drop-resistivity", 0.0225, "ohm mm2/m"),  # -5-52 Annex G
+    ("iec60364", "disconnect-final", 32.0, "A"),  # -4-41 411.3.2.2
+    ("iec60364", "disconnect-socket", 63.0, "A"),  # -4-41 411.3.2.2 (2017)
+    ("iec60364", "disconnect-rest-TN", 5.0, "s"),  # -4-41 411.3.2.3, from memory
+    ("iec60364", "disconnect-rest-TT", 1.0, "s"),  # -4-41 411.3.2.4, from memory
+    ("iec60364", "voltage-factor-max", 1.10, "1"),  # IEC 60909-0 Table 1
+    ("iec60364", "voltage-factor-min", 0.95, "1"),  # IEC 60909-0 Table 1
     ("iec60364", "all-poles-unpolarised", 1.0, "yes"),  # -7-721, ISO 13297 13.1.1
 ]
 

@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 1379811662
+CRC = 758981388
 TABLE: dict[str, Any] = {'name': 'abyc-e11',
  'title': 'ABYC E-11, AC and DC electrical systems on boats',
  'edition': '2018 and later (clause numbers of 2018)',
@@ -344,6 +344,16 @@ TABLE: dict[str, Any] = {'name': 'abyc-e11',
                                 'source': 'an archived excerpt of E-11: heads, galley, machinery '
                                           'spaces, weather deck',
                                 'status': 'confirmed'},
+            'interrupting-large': {'value': 20000.0,
+                                   'text': '20 kA at 125 V DC',
+                                   'unit': 'A',
+                                   'clause': 'ABYC E-11 Table 3B',
+                                   'edition': '2018 and later',
+                                   'source': "a maker's paraphrase in an owners' forum",
+                                   'status': 'confirmed',
+                                   'note': "Above 2200 CCA or 500 Ah: the battery maker's "
+                                           'short-circuit figure, or this where that is above 10 '
+                                           'kA; strings in parallel add up.'},
             'residual-time': {'value': 0.1,
                               'text': '100 ms',
                               'unit': 's',
@@ -447,4 +457,13 @@ TABLE: dict[str, Any] = {'name': 'abyc-e11',
                    'pink', 'tan'],
              '-': ['black', 'yellow'],
              '- with AC': ['yellow', 'black'],
-             'start': ['yellow-red']}}
+             'start': ['yellow-red'],
+             'blower': ['brown-yellow', 'yellow'],
+             'navigation': ['dark grey'],
+             'pump': ['brown'],
+             'accessory': ['orange'],
+             'ignition': ['purple'],
+             'lighting': ['dark blue'],
+             'oil pressure': ['light blue'],
+             'water temperature': ['tan'],
+             'fuel gauge': ['pink']}}
