@@ -86,7 +86,8 @@ def _item(view: ModeView, device: Device, lines: list[int]) -> Item | None:
         watts, va = (full if watts is None else watts), (full if va is None else va)
     if watts is None and va is None:
         return None
-    watts, va = (va if watts is None else watts), (watts if va is None else va)
+    factor = (device.number("pf") or 100.0) / 100
+    watts, va = (va if watts is None else watts), (watts / factor if va is None and watts else va)
     share = device.number("demand")
     return Item(
         device.name,

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-CRC = 2822325635
+CRC = 3566962955
 TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                              'where it stands: a place, a panel, or ways of a panel (AP.3, '
                              'AP.3-4)'],
@@ -312,7 +312,8 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                               'voltage': ['V', 'nominal output'],
                               'input': ['V', 'nominal input'],
                               'power': ['W', 'output'],
-                              'efficiency': ['%', 'at rated output']},
+                              'efficiency': ['%', 'at rated output'],
+                              'minimum': ['V', 'input voltage at which it stops']},
                     'flags': {'common': 'input and output negative are joined inside'},
                     'variants': [{'name': 'common',
                                   'when': ['common'],
@@ -574,6 +575,8 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                               'apparent': ['VA', 'running'],
                               'current': ['A', 'running'],
                               'inrush': ['A', 'at start'],
+                              'pf': ['%', 'power factor, running (100 % where it is not said)'],
+                              'minimum': ['V', 'least voltage it works at'],
                               'uses': ['h', 'hours a day it runs'],
                               'demand': ['%',
                                          'share of what it draws that counts at once (100 % where '
@@ -586,7 +589,9 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                               'split': 'uses two lines',
                               'three': 'uses three lines',
                               'continuous': 'runs three hours or more',
-                              'essential': 'may stay on when the main switch is off'},
+                              'essential': 'may stay on when the main switch is off',
+                              'critical': 'its book holds it to the smaller voltage drop '
+                                          '(navigation lights, blowers, electronics)'},
                     'variants': [{'name': 'dc',
                                   'when': ['dc'],
                                   'terminals': ['+', '-'],

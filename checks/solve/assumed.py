@@ -1,5 +1,7 @@
 """What the solution takes where the text states nothing, each with where it comes from.
 
+The efficiency of converters stands in ``draws.py``; a transformer's losses are left out.
+
 Whatever the text states goes before these; ``ferrule explain V01`` and the figures tell them.
 """
 
@@ -12,16 +14,6 @@ LINK_OHM = 1e-6
 """Closed poles, links, plugs and a source that holds its voltage: as good as nothing, so that the
 current in each is known.  A real contact has more; leaving it out makes the greatest fault current
 greater (common practice, no published source)."""
-
-EFFICIENCY = 0.90
-"""Of inverters, chargers and converters that state none (common practice, no published source)."""
-
-TRANSFORMER_EFFICIENCY = 1.0
-"""A transformer's own losses are left out; its series impedance comes from its `fault=`."""
-
-MOTOR_PF = 0.80
-"""Power factor of a motor that states none (IEC 60364-5-52 Annex G: 0.8 in the absence of other
-information); all other loads 1 unless `pf=`, or `apparent` beside `power`, says otherwise."""
 
 START_PF = 0.35
 """Power factor of a motor as it starts (Electrical Installation Guide, chapter G, example 1: cos

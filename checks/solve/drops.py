@@ -8,6 +8,7 @@ solution with everything on and one impedance for each thing give every case by 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from functools import cached_property
 from typing import NamedTuple
 
@@ -51,8 +52,15 @@ class Drops:
                 self.fed[device.name] = fed
         self.total: dict[str, float] = {}
         for fed in self.fed.values():
-            name = fed.source.name
-            self.total[name] = self.total.get(name, 0.0) + abs(fed.power)
+            for name in self._chain(fed.source):
+                self.total[name] = self.total.get(name, 0.0) + abs(fed.power)
+
+    def _chain(self, source: Source) -> Iterator[str]:
+        """A source, and what feeds it where it is a transformer: its loads are theirs too."""
+        yield source.name
+        if source.device.kind == "transformer":
+            for name in self.view.feeders(source.name):
+                yield from self._chain(self.view.live[name])
 
     def _fed(self, device: Device, legs: tuple[Leg, ...], power: complex) -> Fed | None:
         leg = legs[0]

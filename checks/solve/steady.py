@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from ..draws import efficiency
 from ..trace import ModeView, Source
 from .assumed import ROUNDS, TOLERANCE, WEAK
 from .circuit import Circuit, put
 from .sources import Feed
-from .takers import Leg, efficiency, full_input, inputs, loads
+from .takers import Leg, full_input, inputs, loads
 
 
 class Draw(NamedTuple):
@@ -71,7 +72,7 @@ class Part:
     def _amps(self, draw: Draw, given: dict[str, float]) -> complex:
         power = draw.power
         if draw.converter is not None:
-            power *= max(given[draw.converter.name], 0.0) / efficiency(draw.converter)
+            power *= max(given[draw.converter.name], 0.0) / efficiency(draw.converter.device)
         return drawn(draw.nominal, power, draw.resistive, self.volts[draw.a] - self.volts[draw.b])
 
     def feed_volts(self, feed: Feed) -> complex:
@@ -136,5 +137,5 @@ def _delivered(view: ModeView, feed: Feed) -> float:
     """What a source puts in beside one that holds the voltage, A: no more than it is fed."""
     if not feed.source.converter or not feed.volts:
         return feed.amps
-    full = full_input(view, feed.source).real * efficiency(feed.source)
+    full = full_input(view, feed.source).real * efficiency(feed.source.device)
     return min(feed.amps, full / abs(feed.volts)) if full else feed.amps

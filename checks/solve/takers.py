@@ -9,8 +9,9 @@ from typing import NamedTuple
 
 from ...dsl.model import Device
 from ..cut import protection
+from ..draws import charging_volts, efficiency, follows_the_sun
 from ..trace import ModeView, Source, wanted
-from .assumed import EFFICIENCY, MOTOR_PF, START_PF, TRANSFORMER_EFFICIENCY
+from .assumed import START_PF
 from .sources import limit_of
 
 # Between which terminals, by their roles, the power is taken, each an equal share of it.
@@ -60,7 +61,7 @@ def running(device: Device, volts: float, lines: int, dc: bool) -> complex:
     """What a load draws while it runs, VA (complex), ``volts`` between its lines; 0: not stated.
 
     ``power``, or ``apparent``, or ``current`` at its own or else this voltage; the power factor
-    from ``pf=``, from power and apparent power, or as assumed.
+    from ``pf=``, or from power and apparent power, else 1: a drop in resistances is the same.
     """
     watts, apparent = device.number("power"), device.number("apparent")
     amps, own = device.number("current"), device.number("voltage")
@@ -79,9 +80,7 @@ def _power_factor(device: Device, dc: bool) -> float:
         return 1.0
     if stated:
         return min(stated / 100, 1.0)
-    if watts and apparent:
-        return min(watts / apparent, 1.0)
-    return MOTOR_PF if device.kind == "motor" else 1.0
+    return min(watts / apparent, 1.0) if watts and apparent else 1.0
 
 
 def starting(device: Device, volts: float, lines: int, dc: bool) -> complex | None:
@@ -116,26 +115,33 @@ def inputs(view: ModeView) -> Iterator[tuple[Source, tuple[Leg, ...]]]:
                 yield source, legs
 
 
-def efficiency(source: Source) -> float:
-    """Of a converter, as stated or as assumed."""
-    stated = source.device.number("efficiency")
-    usual = TRANSFORMER_EFFICIENCY if source.device.kind == "transformer" else EFFICIENCY
-    return stated / 100 if stated else usual
-
-
 def full_input(view: ModeView, source: Source) -> complex:
-    """What a converter takes when it gives all it can continuously, VA; 0: not stated."""
+    """What a converter takes when it gives all it can continuously, VA; 0: not stated.
+
+    A charger gives its current at the voltage a battery is charged with; none takes more than its
+    ``takes=`` or than the sun gives.
+    """
     device = source.device
     watts = device.number("power") or device.number("apparent")
-    if watts is None or source.dc:
-        amps = limit_of(source)
-        watts = (amps or 0.0) * (source.volts or 0.0)
-    taken = watts / efficiency(source)
+    if watts is None or (source.dc and device.kind == "inverter"):
+        volts = source.volts or (abs(view.line_phasor(source.nodes["+"]) or 0) if source.dc else 0)
+        charges = device.kind in ("charger", "inverter") and source.dc
+        watts = (limit_of(source) or 0.0) * (charging_volts(volts) if charges else volts)
+    taken = watts / efficiency(device)
     feeders = [view.live[name] for name in view.feeders(source.name)]
-    panels = [f for f in feeders if f.device.kind == "solar"]
-    if panels and len(panels) == len(feeders):  # no more than the sun gives
-        taken = min(taken, sum((limit_of(f) or math.inf) * (f.volts or math.inf) for f in panels))
+    most = device.number("takes")
+    if most is not None and feeders:
+        taken = min(taken, most * (view.to_neutral(feeders[0]) or math.inf))
+    if follows_the_sun(view, source):
+        taken = min(taken, sum(_sun(feeder) for feeder in feeders))
     return complex(taken)
+
+
+def _sun(source: Source) -> float:
+    """The most a solar generator gives, W; infinite where it does not say."""
+    amps = limit_of(source)
+    full = amps * source.volts if amps and source.volts else math.inf
+    return min(full, source.device.number("power") or math.inf)
 
 
 def outlet_amps(view: ModeView, device: Device, node: int) -> float | None:
