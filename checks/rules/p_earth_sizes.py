@@ -1,0 +1,286 @@
+"""P: sizes of protective and bonding conductors, and the smallest a conductor may be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Conductor, Device, Size
+from ..book import Figure, Missing
+from ..chains import ways
+from ..findings import WARNING, Related
+from ..network import WIRE, carries
+from ..registry import Hit, rule
+from ..sizes import NEAR, same_size, spoken
+from ..trace import EARTH, LINES, UNGROUNDED, Stage, wanted
+
+
+@rule(
+    "P34",
+    "earth-conductor-thin",
+    clauses={
+        "nfpa70": "NFPA 70 250.122",
+        "abyc-e11": "ABYC E-11 11.16, 11.18 (from memory)",
+        "iec60364": "IEC 60364-5-54 543.1",
+    },
+    yields_to=("P02", "B10"),
+)
+def earth_conductor_thin(stage: Stage) -> Iterator[Hit]:
+    """A protective conductor of its own that is thinner than its circuit asks.
+
+    By the book: by the rating of the device ahead (NFPA 70), or by the line conductor (IEC, E-11;
+    for the case of a device on the battery, by its positive lead).  Of several that land on the
+    device the thickest counts.
+    Why: it has to carry the whole fault until the device opens, and must be whole afterwards.
+    Breaks it: a 12 AWG earth to an inverter on a 150 A fuse and 2/0 leads.
+    Does not: an earth core of the circuit's own cable.
+    """
+    for device in stage.rig.devices.values():
+        if stage.wiring.kinds[device.name].acts not in ("load", "outlet", "converter"):
+            continue
+        earths = _earths(stage, device)
+        if not earths or any(conductor.cable for conductor in earths):
+            continue
+        best = max(earths, key=lambda c: c.size.mm2 if c.size else 0.0)
+        needs = _earth_needed(stage, device)
+        if needs is not None and best.size and best.size.mm2 * NEAR < needs[0].value:
+            yield _thin(best, device, *needs)
+
+
+def _earths(stage: Stage, device: Device) -> list[Conductor]:
+    """The conductors on a device's protective-earth terminals."""
+    own = {stage.wiring.node(device.name, t) for t in stage.wiring.variants[device.name].pe}
+    ends = (
+        (conductor, stage.wiring.nodes.get((end.device, end.terminal)))
+        for conductor in stage.rig.conductors.values()
+        if carries(conductor) and conductor.size is not None
+        for end in (conductor.a, conductor.b)
+        if end.device == device.name
+    )
+    return [conductor for conductor, node in ends if node in own]
+
+
+def _earth_needed(stage: Stage, device: Device) -> tuple[Figure, Conductor, float] | None:
+    """The least area for a device's earth, from the worst of its line conductors."""
+    worst: tuple[Figure, Conductor, float] | None = None
+    for conductor, node, dc in _lines(stage, device):
+        rating = _rating_ahead(stage, node)
+        if conductor.size is None or not rating:
+            continue
+        needs = stage.book.earth_min(rating, conductor.size, dc=dc, separate=True)
+        if not isinstance(needs, Missing) and (worst is None or needs.value > worst[0].value):
+            worst = needs, conductor, rating
+    return worst
+
+
+def _lines(stage: Stage, device: Device) -> Iterator[tuple[Conductor, int, bool]]:
+    """The line conductors of a device; the battery's positive lead too where the book asks it."""
+    direct = stage.book.data.earth.smaller_above[True] < float("inf")
+    for conductor in stage.rig.conductors.values():
+        for end in (conductor.a, conductor.b):
+            if end.device != device.name or not stage.wiring.has(device.name, end.terminal):
+                continue
+            node = stage.wiring.node(device.name, end.terminal)
+            role = wanted(stage.wiring.kind_name(node))
+            if role in LINES or (direct and role == "+"):
+                yield conductor, node, role == "+"
+
+
+def _rating_ahead(stage: Stage, node: int) -> float:
+    """The rating, A, of the largest of the devices that are nearest to a node over all modes."""
+    found = 0.0
+    for view in stage.modes:
+        for way in ways(view):
+            ahead = way.protective(node)
+            if ahead:
+                found = max(found, stage.rig.devices[ahead[-1]].number("rating") or 0.0)
+    return found
+
+
+def _thin(earth: Conductor, device: Device, needs: Figure, line: Conductor, rating: float) -> Hit:
+    return Hit(
+        on=(earth.name, device.name),
+        span=earth.span,
+        message=f"{earth.name} ({earth.size}) earths {device.name} on a device of {rating:g} A, "
+        f"line {line.size}; at least {needs.value:.4g} mm2 is asked for",
+        fix=f"an earth of at least {needs.value:.4g} mm2",
+        value=earth.size.mm2 if earth.size else None,
+        limit=needs.value,
+        unit="mm2",
+        why=needs.steps,
+        clause=needs.clause,
+        related=(Related(line.span, "its line"),),
+    )
+
+
+@rule(
+    "P35",
+    "bonding-thin",
+    clauses={
+        "nfpa70": "NFPA 70 551.56(C), 552.10",
+        "abyc-e11": "ABYC E-2, E-11 (from memory)",
+        "iec60364": "IEC 60364-7-721, -5-54",
+    },
+)
+def bonding_thin(stage: Stage) -> Iterator[Hit]:
+    """A conductor to the chassis or the hull that is thinner than the book's least.
+
+    Why: the chassis is the last way home for a chafed line; the strap has to outlast the fuse.
+    Breaks it: a 14 AWG wire from the earth bar to the chassis stud where 8 AWG is asked for.
+    Does not: 8 AWG (NFPA 70, E-2), 4 mm2 (IEC 60364-7-721); straps between two earth studs.
+    """
+    least = stage.book.value("bonding-min")
+    if least is None:
+        return
+    for conductor in stage.rig.conductors.values():
+        size = conductor.size
+        if size is None or not carries(conductor) or not _ties(stage, conductor):
+            continue
+        if size.mm2 * NEAR < least.value:
+            yield Hit(
+                on=(conductor.name,),
+                span=conductor.span,
+                message=f"{conductor.name} ({size}) ties the chassis; at least {least.steps[0]} "
+                "is asked for",
+                fix=f"{least.steps[0]} or thicker",
+                value=size.mm2,
+                limit=least.value,
+                unit="mm2",
+                why=least.steps,
+                clause=least.clause,
+            )
+
+
+def _ties(stage: Stage, conductor: Conductor) -> bool:
+    """Whether it ends on the chassis with one end, and its own line is no circuit's."""
+    ends = [stage.wiring.kinds.get(end.device) for end in (conductor.a, conductor.b)]
+    earths = [kind is not None and kind.acts == "earth" for kind in ends]
+    if sum(earths) != 1 or conductor.cable:
+        return False
+    bar = ends[earths.index(False)]
+    return bar is not None and bar.acts in ("distribution", "source")
+
+
+@rule(
+    "P36",
+    "size-below-minimum",
+    WARNING,
+    clauses={
+        "nfpa70": "NFPA 70 310.3(A) (from memory)",
+        "abyc-e11": "ABYC E-11 11.14.1.2",
+        "iec60364": "IEC 60364-5-52 Table 52.2",
+    },
+    yields_to=("P02", "P18", "P01"),
+)
+def size_below_minimum(stage: Stage) -> Iterator[Hit]:
+    """A fixed conductor that carries current and is thinner than the book's smallest.
+
+    Flexible cords go by the standard of what they connect; low voltage below 50 V under NFPA 70 is
+    left to its own article (552.10).
+    Why: thin conductors break and work loose where a vehicle shakes, whatever they carry.
+    Breaks it: 1 mm2 to a lamp under IEC 60364; 18 AWG to a pump under E-11.
+    Does not: the book's least size or more; a `cord`; sense and control conductors under 1 A
+    protected by 1 A or less.
+    """
+    least = stage.book.value("size-min")
+    if least is None:
+        return
+    told: set[str] = set()
+    for view in stage.modes:
+        for edge in view.network.edges:
+            if edge.kind != WIRE or edge.owner in told:
+                continue
+            conductor = stage.rig.conductors[edge.owner]
+            size, role = conductor.size, view.node_role(edge.a)
+            if size is None or size.mm2 * NEAR >= least.value or role not in UNGROUNDED:
+                continue
+            if _exempt(stage, conductor, role):
+                continue
+            told.add(edge.owner)
+            yield _small(conductor, size, least)
+
+
+def _exempt(stage: Stage, conductor: Conductor, role: str) -> bool:
+    cable = stage.rig.cables.get(conductor.cable or "")
+    if conductor.flag("cord") or (cable is not None and cable.flag("cord")):
+        return True
+    limit = stage.limit(conductor)
+    return (role == "+" and stage.book.name == "nfpa70") or isinstance(limit, Missing)
+
+
+def _small(conductor: Conductor, size: Size, least: Figure) -> Hit:
+    return Hit(
+        on=(conductor.name,),
+        span=conductor.span,
+        message=f"{conductor.name} ({size}) is thinner than {least.steps[0]}, the least for a "
+        "fixed conductor",
+        fix=f"{least.steps[0]} or thicker",
+        value=size.mm2,
+        limit=least.value,
+        unit="mm2",
+        why=least.steps,
+        clause=least.clause,
+    )
+
+
+@rule(
+    "P37",
+    "parallel-unlike",
+    clauses={
+        "nfpa70": "NFPA 70 310.10(G) (from memory)",
+        "abyc-e11": "common practice, no published source",
+        "iec60364": "IEC 60364-5-52 523.7 (from memory)",
+    },
+    yields_to=("S15", "B04", "D05"),
+)
+def parallel_unlike(stage: Stage) -> Iterator[Hit]:
+    """Conductors side by side between the same two bars or terminals, of unlike size or length.
+
+    Why: current divides as the resistances do: the shorter or thicker one carries more than its
+    share, and no device knows.
+    Breaks it: two leads from one fuse to one bar, one of 0.5 m and one of 0.9 m; under NFPA 70 also
+    alike ones below 1/0 AWG.
+    Does not: alike in size and length (and 1/0 AWG or thicker under NFPA 70); protective earth.
+    """
+    groups: dict[frozenset[int], list[Conductor]] = {}
+    whole = stage.wiring
+    bars = _bars(stage)
+    for conductor in stage.rig.conductors.values():
+        nodes = [whole.nodes.get((e.device, e.terminal)) for e in (conductor.a, conductor.b)]
+        if not carries(conductor) or conductor.size is None or None in nodes:
+            continue
+        pair = frozenset(bars.get(node, node) for node in nodes if node is not None)
+        if len(pair) == 2 and stage.conductor_role(conductor.name) not in ("", EARTH):
+            groups.setdefault(pair, []).append(conductor)
+    for group in groups.values():
+        if len(group) > 1:
+            yield from _unlike(stage, group)
+
+
+def _bars(stage: Stage) -> dict[int, int]:
+    """For every node of a bar the bar's first one."""
+    return {edge.b: edge.a for edge in stage.wiring.edges if edge.kind == "bar"}
+
+
+def _unlike(stage: Stage, group: list[Conductor]) -> Iterator[Hit]:
+    first = group[0]
+    sizes = [c.size for c in group if c.size is not None]
+    lengths = [c.length_m for c in group]
+    unlike = not all(same_size(sizes[0].mm2, size.mm2) for size in sizes)
+    uneven = max(lengths) > min(lengths) * 1.05
+    least = 53.0 if stage.book.name == "nfpa70" else 0.0
+    thin = min(size.mm2 for size in sizes) * NEAR < least
+    if not (unlike or uneven or thin):
+        return
+    what = "unlike sizes" if unlike else "unlike lengths" if uneven else "thinner than 1/0 AWG"
+    names = " and ".join(f"{c.name} ({c.size}, {c.length_m:g} m)" for c in group)
+    yield Hit(
+        on=tuple(c.name for c in group),
+        span=first.span,
+        message=f"{names} lie in parallel, {what}",
+        fix="one conductor for the whole current, or parallel ones alike in size, length and ends"
+        + (f", at least {spoken('1/0AWG')}" if least else ""),
+        related=tuple(Related(c.span, "in parallel") for c in group[1:]),
+        value=max(lengths) if uneven else None,
+        limit=min(lengths) if uneven else None,
+        unit="m" if uneven else "",
+    )
