@@ -15,7 +15,7 @@ from math import inf
 
 from .flow import Cut, Link, max_flow
 from .halves import Half, Walk
-from .network import PLUG, POLE, Edge
+from .network import PLUG, POLE, Edge, grouped
 from .trace import UNGROUNDED, ModeView, Source
 
 GROUND = "ground"
@@ -35,7 +35,12 @@ class Protection:
             if kind.acts == "protective"
         }
         network = view.network
-        self.cell = network.groups(e for e in network.edges if self._joins(e))
+        joining = (e for e in network.device_edges if self._joins(e))
+        self.cell = (
+            grouped(network.count, joining, view.wiring.joined)
+            if without is None
+            else network.groups(e for e in network.edges if self._joins(e))
+        )
         self.poles: dict[int, list[Edge]] = {}
         self.bridged: dict[int, list[Edge]] = {}
         for edge in network.edges:

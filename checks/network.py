@@ -44,12 +44,15 @@ class BondJoint:
 
 
 class Groups:
-    """Nodes joined into groups (union by size, path halving); numbers are representatives."""
+    """Nodes joined into groups (path halving); the least of a group stands for it.
+
+    ``joined`` is what ``flat`` gave of other groups of the same nodes, to go on from there.
+    """
 
     __slots__ = ("parent",)
 
-    def __init__(self, count: int) -> None:
-        self.parent = list(range(count))
+    def __init__(self, count: int, joined: Iterable[int] = ()) -> None:
+        self.parent = list(joined) or list(range(count))
 
     def find(self, node: int) -> int:
         parent = self.parent
@@ -66,6 +69,14 @@ class Groups:
     def flat(self) -> list[int]:
         """The representative of every node."""
         return [self.find(node) for node in range(len(self.parent))]
+
+
+def grouped(count: int, edges: Iterable[Edge], joined: Iterable[int] = ()) -> list[int]:
+    """The least node of the group that each of ``count`` nodes is in when these edges join."""
+    groups = Groups(count, joined)
+    for edge in edges:
+        groups.join(edge.a, edge.b)
+    return groups.flat()
 
 
 def carries(thing: Device | Conductor) -> bool:
@@ -91,6 +102,7 @@ class Wiring:
         self._add_devices()
         self._by_either_name = {**self.nodes, **self.renamed}
         self._add_conductors()
+        self.joined = grouped(len(self.names), self.edges)
 
     def _new(self, device: str, terminal: str) -> int:
         self.names.append((device, terminal))
@@ -183,10 +195,11 @@ class Network:
         self.wiring = wiring
         self.mode = mode
         self.states = {name: self._state(name) for name in wiring.rig.devices}
-        self.edges = [*wiring.edges, *self._device_edges()]
+        self.device_edges = list(self._device_edges())
+        self.edges = [*wiring.edges, *self.device_edges]
         self.bonds = [*wiring.bond_wires, *self._inside_bonds()]
         self.count = len(wiring.names)
-        self.net = self.groups(self.edges)
+        self.net = grouped(self.count, self.device_edges, wiring.joined)
         self._neighbours: list[list[Edge]] | None = None
 
     def _state(self, name: str) -> str:
@@ -221,10 +234,7 @@ class Network:
 
     def groups(self, edges: Iterable[Edge]) -> list[int]:
         """The net of every node when only these edges join."""
-        groups = Groups(self.count)
-        for edge in edges:
-            groups.join(edge.a, edge.b)
-        return groups.flat()
+        return grouped(self.count, edges)
 
     @property
     def neighbours(self) -> list[list[Edge]]:
