@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..dsl.model import Conductor
+
 CODES = {
     "black": "BK",
     "brown": "BN",
@@ -37,6 +39,9 @@ OTHER_NAMES = {
 """Names the standard has no code for, and the colour whose code they share."""
 
 
+NAMES = {code: name for name, code in CODES.items()}
+
+
 @dataclass(frozen=True, slots=True)
 class Colour:
     """A conductor's colour: its name, and its IEC 60757 code ("" where it has none)."""
@@ -62,3 +67,23 @@ def code_of(name: str) -> str:
 def colour(name: str) -> Colour:
     """The colour of that name."""
     return Colour(name, code_of(name))
+
+
+def named(word: str) -> str:
+    """The name of a colour as written: a letter code of IEC 60757 is put into words."""
+    return NAMES.get(word.upper(), word)
+
+
+def known(word: str) -> bool:
+    """Whether a written colour is one: a name, a letter code, or colours joined by a hyphen."""
+    name = named(word)
+    return name == "bare" or bool(code_of(name))
+
+
+def written(conductor: Conductor) -> str:
+    """The colour the author wrote for a conductor, by name: a cable's own core of ``colours=``."""
+    value = conductor.attrs.get("colours", "")
+    if not isinstance(value, tuple):
+        return "" if value == "" else named(str(value))
+    core = max(conductor.core, 1) - 1
+    return named(value[core]) if core < len(value) else ""

@@ -1,4 +1,4 @@
-"""Ferrules, ring lugs, threads and cable diameters: the tables of the trade, each with its source."""
+"""Ferrules, ring lugs, threads, cable diameters: tables of the trade, each with its source."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ NIPPLE_M, NIPPLE_FILL = 0.61, 0.60
 
 
 def thread_mm(text: str) -> float | None:
-    """Outside diameter in mm of a thread (``M8``, ``5/16in``, ``No10``); None: no thread we know."""
+    """Outside diameter in mm of a thread (``M8``, ``5/16in``, ``No10``); None: an unknown one."""
     if text in THREADS:
         return THREADS[text]
     metric = _METRIC.fullmatch(text)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from ..checks.book import Book, book
-from ..checks.colours import CODES, Colour, colour
+from ..checks.colours import Colour, colour, written
 from ..dsl.kinds import kinds
 from ..dsl.model import Conductor, Rig
 
@@ -26,23 +28,17 @@ SWATCHES = {
 """Screen and print colour of each letter code; our own choice, no standard's."""
 
 NO_COLOUR = Colour("", "")
-_NAMES = {code: name for name, code in CODES.items()}
-
-
-def _written(conductor: Conductor) -> str:
-    """The colour the author wrote for this conductor: a cable's own core of ``colours=``."""
-    value = conductor.attrs.get("colours", "")
-    if not isinstance(value, tuple):
-        return "" if value == "" else str(value)
-    core = max(conductor.core, 1) - 1
-    return value[core] if core < len(value) else ""
 
 
 def ac_aboard(rig: Rig) -> bool:
     """Whether anything in the rig gives alternating current."""
-    given = (kinds()[d.kind].variant(d.variant).gives for d in rig.devices.values())
-    return any(role[:1] == "L" for states in given for ends in states.values()
-               for role in ends.values())
+    return any(_gives_ac(device.kind, device.variant) for device in rig.devices.values())
+
+
+@cache
+def _gives_ac(kind: str, variant: str) -> bool:
+    states = kinds()[kind].variant(variant).gives
+    return any(role[:1] == "L" for ends in states.values() for role in ends.values())
 
 
 def _book(rig: Rig) -> Book | None:
@@ -58,9 +54,9 @@ def colour_of(conductor: Conductor, rig: Rig, role: str) -> Colour:
     What ``colours=`` says; else the colour the rig's book gives the conductor's traced role
     first.  No colour for a link, for a role the book fixes nothing for, and where there is none.
     """
-    written = _written(conductor)
-    if written:
-        return colour(_NAMES.get(written.upper(), written))
+    said = written(conductor)
+    if said:
+        return colour(said)
     rules = _book(rig)
     if conductor.kind == "link" or not role or rules is None:
         return NO_COLOUR

@@ -27,8 +27,8 @@ class Preparation:
     """What is done to one end.
 
     ``fitting`` is ferrule, lug, ring, fork, pin, bare, soldered, rigid or not landed;
-    ``size`` is the ferrule's section or the lug's ("stud-section"); ``colour`` the ferrule's collar; ``strip_mm`` what comes off the
-    insulation (None: as the terminal or the lug says).
+    ``size`` is the ferrule's section or the lug's ("stud-section"); ``colour`` the ferrule's
+    collar; ``strip_mm`` what comes off the insulation (None: as the terminal or the lug says).
     """
 
     fitting: str
@@ -98,9 +98,7 @@ def _ferrule(size: Size, terminal: Terminal, told_mm: float | None) -> Preparati
     return Preparation("ferrule", f"{found.mm2:g}-{sleeve}", found.colour, sleeve + found.over)
 
 
-def _lug(
-    size: Size, stud: str | None, told_mm: float | None, fitting: str = "lug"
-) -> Preparation:
+def _lug(size: Size, stud: str | None, told_mm: float | None, fitting: str = "lug") -> Preparation:
     hole = f"{stud or 'M?'}-" if fitting != "pin" else ""
     return Preparation(fitting, f"{hole}{_lug_section(size)}", strip_mm=told_mm)
 

@@ -1,4 +1,4 @@
-"""T: what does not stand the shaking of a vehicle or a boat, and what nobody tightened by number."""
+"""T: what does not stand the shaking of a vehicle or a boat, and what has no torque."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ TWISTED = {"abyc-e11": ERROR}
     clauses={
         "abyc-e11": "ABYC E-11: stranded copper, type 2 at least",
         "iec60364": "IEC 60364-7-721: flexible, or at least seven strands (from memory)",
-        "nfpa70": "NFPA 70 551.47 allows solid branch wiring in trailers (from memory); " + PRACTICE,
+        "nfpa70": f"{PRACTICE}; NFPA 70 551.47 allows it (from memory)",
     },
 )
 def solid_conductor(stage: Stage) -> Iterator[Hit]:

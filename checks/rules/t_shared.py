@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..ends import grip_of
+from ..ends import grip_of, told_grip
 from ..findings import ERROR, WARNING, Related
 from ..registry import Hit, rule
 from ..sizes import same_size
@@ -44,11 +44,11 @@ def sizes_mixed_under_screw(stage: Stage) -> Iterator[Hit]:
     Why: the screw stands on the thick one, and the thin one lies beside it without pressure.
     Breaks it: 10 AWG and 14 AWG in one hole of a bar with `holds=2`.
     Does not: two of one size; lugs on a stud; a terminal row, an inlet or a socket, where each
-    conductor has a screw of its own.
+    conductor has a screw of its own; a terminal of which the text says nothing.
     """
     for device, terminal, ends in _shared(stage):
         sizes = [(c, c.size) for c, _ in ends if c.size is not None]
-        if len(sizes) < 2:
+        if len(sizes) < 2 or not told_grip(device, device.terminals[0]):
             continue
         thin = min(sizes, key=lambda pair: pair[1].mm2)
         thick = max(sizes, key=lambda pair: pair[1].mm2)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from ...dsl.model import Conductor, Device
 from ..ends import grip_of, said
@@ -145,7 +146,7 @@ def stack_order(stage: Stage) -> Iterator[Hit]:
             )
         sizes = [(word, _mm2(stage, word)) for word in stack if word not in HARDWARE]
         known = [(word, mm2) for word, mm2 in sizes if mm2]
-        for (low, thin), (high, thick) in zip(known, known[1:], strict=False):
+        for (low, thin), (high, thick) in pairwise(known):
             if thin < thick / 1.005:
                 yield _stacked(
                     device,

@@ -1,0 +1,151 @@
+"""L: what the directory of a panel says of its circuits."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from ...dsl.model import Device
+from ..findings import NOTE, WARNING, Related
+from ..registry import Hit, rule
+from ..trace import Stage
+
+PRACTICE = "common practice, no published source"
+DIRECTORY = {
+    "nfpa70": "NFPA 70 408.4(A)",
+    "abyc-e11": "ABYC E-11: switches and devices are marked with their use (from memory)",
+    "iec60364": "IEC 60364-5-51 514 (from memory)",
+}
+IN_DIRECTORY = ("breaker", "fuse", "rcd", "switch", "selector", "contactor")
+# Words that name no circuit.  Common practice, no published source.
+VAGUE = re.compile(
+    r"misc|miscellaneous|various|stuff|others?|unknown|things?|circuit|breaker|fuse|switch"
+    r"|something|new|old|tbd|todo|my|our"
+)
+POSSESSIVE = re.compile(r"\b([a-z]+)['’]s\b")
+# Whose place does not change with the person.
+ROLES = re.compile(
+    r"driver|captain|skipper|master|helmsman|crew|doctor|nurse|patient|guest|visitor|cook"
+    r"|customer|operator|engineer|owner|men|women|children|lady|gentlemen|maker"
+)
+SPARE = ("spare", "reserve", "unused", "not used", "free")
+WORD = re.compile(r"[^\W\d_]+")
+
+
+def directory(stage: Stage) -> Iterator[Device]:
+    """The devices that a panel's directory names."""
+    for device in stage.rig.devices.values():
+        if device.ways and device.panel and device.kind in IN_DIRECTORY:
+            yield device
+
+
+@rule("L05", "label-missing", WARNING, clauses=DIRECTORY)
+def label_missing(stage: Stage) -> Iterator[Hit]:
+    """A device on the ways of a panel that has no label.
+
+    Why: whoever must make a circuit dead switches off one after the other until it is dark.
+    Breaks it: `breaker Q4 15A at=AP.4`.
+    Does not: a bar in the panel; a device that stands in no panel.
+    """
+    for device in directory(stage):
+        if not device.label.strip():
+            yield _label(
+                device,
+                f"{device.name} in {device.panel} has no label",
+                "say what it feeds, and where,",
+            )
+
+
+@rule("L06", "label-twice", WARNING, clauses=DIRECTORY)
+def label_twice(stage: Stage) -> Iterator[Hit]:
+    """Two devices of one panel with the same label.
+
+    Why: one of the two is off, and the circuit is still live.
+    Breaks it: two breakers "Sockets".
+    Does not: the same label in two panels; "Sockets, left" and "Sockets, right"; spares.
+    """
+    seen: dict[tuple[str | None, str], Device] = {}
+    for device in directory(stage):
+        label = " ".join(device.label.lower().split())
+        if not label or any(word in label for word in SPARE):
+            continue
+        first = seen.setdefault((device.panel, label), device)
+        if first is not device:
+            yield _label(
+                device,
+                f'{device.name} and {first.name} in {device.panel} are both "{device.label}"',
+                "say which of the two it is",
+                first,
+            )
+
+
+@rule("L07", "label-vague", WARNING, clauses=DIRECTORY)
+def label_vague(stage: Stage) -> Iterator[Hit]:
+    """A label that names no circuit, or a person instead of a place.
+
+    Why: "Misc" helps nobody, and Bill has sold the van.
+    Breaks it: "Misc", "Circuit 4", "Bill's room".
+    Does not: "Lights"; "Driver's seat", which is the driver's whoever drives.
+    """
+    for device in directory(stage):
+        label = device.label.lower()
+        words = WORD.findall(label)
+        owners = POSSESSIVE.findall(label)
+        person = next((owner for owner in owners if not ROLES.fullmatch(owner)), "")
+        if person:
+            yield _label(
+                device,
+                f'"{device.label}" ({device.name}) names a person',
+                "name the place, not the person,",
+            )
+        elif label.strip() and all(VAGUE.fullmatch(word) for word in words):
+            yield _label(
+                device,
+                f'"{device.label}" ({device.name}) names no circuit',
+                "say what it feeds, and where,",
+            )
+
+
+def _label(device: Device, message: str, fix: str, other: Device | None = None) -> Hit:
+    return Hit(
+        on=(device.name, other.name) if other else (device.name,),
+        span=device.span,
+        message=message,
+        fix=f"{fix} in the label of {device.name}",
+        related=(Related(other.span, "the other"),) if other else (),
+    )
+
+
+@rule(
+    "L08",
+    "spare-unmarked",
+    NOTE,
+    clauses={"nfpa70": "NFPA 70 408.4(A): spare devices are marked as such", "": PRACTICE},
+    yields_to=("D01", "D02", "D04", "D11", "D14", "B06", "P06", "S08", "S16"),
+)
+def spare_unmarked(stage: Stage) -> Iterator[Hit]:
+    """A breaker or fuse in a panel that is fed, feeds nothing, and is not called a spare.
+
+    Why: the directory names a circuit that is not there; or its conductors were forgotten.
+    Breaks it: `breaker Q6 "Awning" 15A at=AP.6` with its feed on terminal 1 and nothing on 2.
+    Does not: the same with "spare" or "reserve" in its label; one with `status=planned`.
+    """
+    for device in directory(stage):
+        if device.kind not in ("breaker", "fuse") or "status" in device.attrs:
+            continue
+        if any(word in device.label.lower() for word in SPARE):
+            continue
+        ends = [
+            [(device.name, t) in stage.landings for t in pair] for pair in _poles(stage, device)
+        ]
+        if any(near for near, _ in ends) and not any(far for _, far in ends):
+            yield Hit(
+                on=(device.name,),
+                span=device.span,
+                message=f"{device.name} is fed and feeds nothing, and its label does not say spare",
+                fix=f'label {device.name} "Spare", or land its circuit',
+            )
+
+
+def _poles(stage: Stage, device: Device) -> tuple[tuple[str, str], ...]:
+    return stage.wiring.variants[device.name].poles
