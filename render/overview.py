@@ -16,6 +16,7 @@ from functools import cached_property
 from ..checks.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
+from .colours import colour_of, swatches
 from .frame import area, blank, zone_of
 from .marks import BLUE, GREY, THIN, Box, Pen
 from .metrics import T25, T35
@@ -27,13 +28,13 @@ from .overview_layout import Layout, Orderer, layout
 from .overview_look import PITCH, looks_of, symbols_of
 from .overview_pages import SIDE, Block, Page, Spot, pages
 from .overview_parts import homes, parts
-from .remarks import remark
+from .remarks import colour_key, remark
 from .wiring import Ref, place_heading
 
 __all__ = ["dot", "homes", "sheets", "symbols_of"]
 
 DOC = "Wiring overview"
-HEADING = 9.0
+HEADING, KEY = 9.0, 1.2
 LEGEND = (
     "Circle: terminal, marked as on the device. Chain-line outline: a device shown elsewhere, "
     "with its place, sheet and zone.",
@@ -135,7 +136,13 @@ def _sheet(
         lay = spot.block.lay
         looks = looks_of(stage.rig, lay.graph, options.symbols, refs)
         draw(sheet, stage, replace(lay, looks=looks), spot.origin)
-    remark(sheet, LEGEND)
+    names = {name for spot in spots for name in spot.block.lay.paths}
+    shown = (
+        colour_of(stage.rig.conductors[name], stage.rig, stage.conductor_role(name))
+        for name in names
+    )
+    free = remark(sheet, LEGEND)
+    colour_key(sheet, free + KEY, (colour for colour in shown if swatches(colour)))
     return sheet
 
 

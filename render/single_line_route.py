@@ -134,26 +134,39 @@ class _Grid:
         return across, down - {self.start, self.end}
 
     def path(self) -> list[Point] | None:
-        """The cheapest way, leaving and arriving downwards."""
+        """The cheapest way, leaving and arriving downwards (A*, Hart, Nilsson, Raphael 1968)."""
         start, goal = (*self.start, 0), (*self.end, 0)
         best: dict[State, int] = {start: 0}
         before: dict[State, State] = {}
+        done: set[State] = set()
         heap = [(0, 0, start)]
         count = 0
         while heap:
-            cost, _, state = heapq.heappop(heap)
+            _, _, state = heapq.heappop(heap)
             if state == goal:
                 return self._unroll(state, before)
-            if cost > best[state]:
+            if state in done:
                 continue
+            done.add(state)
             for after, step in self._steps(state):
-                total = cost + step
+                total = best[state] + step
                 if total < best.get(after, 10**9):
                     best[after] = total
                     before[after] = state
                     count += 1
-                    heapq.heappush(heap, (total, count, after))
+                    heapq.heappush(heap, (total + self._least(after), count, after))
         return None
+
+    def _least(self, state: State) -> int:
+        """What a way on from a state costs at least: its steps and the bends it cannot avoid."""
+        i, j, way = state
+        across, down = abs(i - self.end[0]), self.end[1] - j
+        upwards = down < 0
+        if way == 0:
+            bends = 4 if upwards else 2 if across else 0
+        else:
+            bends = 2 if way == 2 else 3 if upwards else 1
+        return across + abs(down) + BEND * bends
 
     def _steps(self, state: State) -> list[tuple[State, int]]:
         """The states one step on, and what each costs."""

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from ..dsl.kinds import kinds
 from ..dsl.model import Conductor, Device, Quantity
 from .single_line_graph import OneLine, Run
+from .units import poles_text, spaced, spaced_size
 
-_POLES = {"1N": "1P+N", "3N": "3P+N"}
 _HEADLINE = ("voltage", "frequency", "rating", "capacity", "power", "apparent", "current")
 _MORE = {  # what else the kind says beside its headline: attribute -> pattern
     "limit": "limit {}",
@@ -21,14 +21,6 @@ _FAULT = {  # prospective fault current, and what a device can interrupt: as the
     False: {"fault": "Ik {}", "breaks": "Icn {}"},
 }
 _UNSAID = frozenset({"load", "lamp", "motor", "heater"})
-
-
-def spaced(value: object) -> str:
-    """A quantity as a drawing writes it: a space between number and unit."""
-    text = str(value)
-    cut = next((i for i, char in enumerate(text) if char.isalpha() or char in "%°Ω"), len(text))
-    unit = {"mm2": "mm²", "degC": "°C", "mohm": "mΩ", "ohm": "Ω"}.get(text[cut:], text[cut:])
-    return f"{text[:cut]} {unit}" if cut and unit else text
 
 
 def ratings(device: Device, north_american: bool = False) -> list[str]:
@@ -60,7 +52,7 @@ def _switchgear(device: Device) -> list[str]:
     head = [spaced(device.attrs["rating"])] if "rating" in device.attrs else []
     head += [curve] if curve else []
     if device.kind not in ("fuse", "selector") and poles:
-        head.append(_POLES.get(poles, f"{poles}P"))
+        head.append(poles_text(poles))
     lines = [" ".join(head)] if head else []
     lines += [f"class {cls}"] if cls else []
     for key, words in (("gfci", "GFCI {}"), ("rcd", "IΔn {}"), ("type", "type {}")):
@@ -124,11 +116,6 @@ def conductor_words(wire: Conductor) -> list[str]:
 
 def _metres(length: float) -> str:
     return f"{length:g} m"
-
-
-def spaced_size(size: str) -> str:
-    """``14AWG`` as ``14 AWG``, ``2.5mm2`` as ``2.5 mm²``."""
-    return size.replace("AWG", " AWG").replace("kcmil", " kcmil").replace("mm2", " mm²")
 
 
 def _core_text(count: int, size: str) -> str:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 
 from ..dsl.model import Conductor, Device, End, Rig
+from .units import poles_text, spaced, spaced_size
 
 NO_PLACE = ""
 """The place of a device that the text gives none."""
@@ -90,15 +91,24 @@ def place_heading(rig: Rig, place: str) -> str:
 
 
 def size_text(conductor: Conductor) -> str:
-    """A conductor's size as written; a link has none."""
-    return conductor.size.text if conductor.size else "—"
+    """A conductor's size; a link has none."""
+    return spaced_size(conductor.size.text) if conductor.size else "—"
+
+
+_WORDS: Mapping[str, Callable[[str], str]] = {
+    "poles": poles_text,
+    "class": "class {}".format,
+    "rcd": lambda text: f"RCD {spaced(text)}",
+    "gfci": lambda text: f"GFCI {spaced(text)}",
+    "breaks": lambda text: f"breaks {spaced(text)}",
+}
+_FIGURES = (
+    "voltage", "rating", "poles", "curve", "class", "rcd", "gfci", "power", "apparent", "current",
+    "capacity", "breaks",
+)  # fmt: skip
 
 
 def rating_text(device: Device) -> str:
-    """A device's figures in the order its kind's table prints them: ``15A C 10kA``."""
-    keys = ("voltage", "rating", "poles", "curve", "class", "rcd", "gfci", "power", "apparent",
-            "current", "capacity", "breaks")
-    words = {"poles": "{}-pole", "class": "class {}", "rcd": "RCD {}", "gfci": "GFCI {}",
-             "breaks": "Icn {}"}
-    given = [(key, device.text(key)) for key in keys if device.text(key)]
-    return " ".join(words.get(key, "{}").format(text) for key, text in given)
+    """A device's figures in the order its kind's table prints them: ``15 A 2P C breaks 10 kA``."""
+    given = [(key, device.text(key)) for key in _FIGURES if device.text(key)]
+    return " ".join(_WORDS.get(key, spaced)(text) for key, text in given)
