@@ -57,9 +57,23 @@ class Partners:
         self.view = view
         self.neighbours = _neighbours(view.wiring)
         self._found: dict[tuple[int, str], int | None] = {}
+        self._nearest: dict[tuple[int, str], int | None] = {}
 
     def of(self, circuit: Circuit, node: int, to: str) -> int | None:
         """The terminal nearest to this one that a fault ``to`` line, neutral or earth joins."""
+        key = (node, to)
+        if key not in self._nearest:
+            there = self._there(circuit, to)
+            self._nearest[key] = self._search(circuit, node, to) if there else None
+        return self._nearest[key]
+
+    def _there(self, circuit: Circuit, to: str) -> bool:
+        """Whether this circuit has any such terminal: a search for none goes everywhere."""
+        if to == "line":
+            return any(len(source.lines) > 1 for source in circuit.sources.values())
+        return to == "neutral" or not self.view.earth_nets.isdisjoint(circuit.nets)
+
+    def _search(self, circuit: Circuit, node: int, to: str) -> int | None:
         reached = {node: 0.0}
         heap = [(0.0, node)]
         conductors = self.view.wiring.rig.conductors

@@ -1,0 +1,233 @@
+"""V: voltage drop, sag at a start, and what stops for want of voltage."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Conductor, Device
+from ..book import Figure
+from ..findings import ERROR, NOTE, WARNING
+from ..network import WIRE
+from ..registry import Hit, rule
+from ..sizes import spoken
+from ..solve import Drop, Solution, solution
+from ..trace import ModeView, Stage
+
+NEAR = 1.0 + 1e-9
+# Who must meet a book's voltage drop: NFPA 70 only recommends it (Informational Notes), IEC
+# 60364-5-52 525 wants it in the absence of other considerations, ABYC E-11 11.14.2.6 demands it.
+SEVERITY = {"nfpa70": NOTE, "iec60364": WARNING, "abyc-e11": ERROR}
+# Below 80 % of its voltage a motor has less than two thirds of its torque to start with
+# (common practice, no published source).
+SAG_PERCENT = 20.0
+
+
+def _judged(view: ModeView) -> Iterator[Device]:
+    """What a voltage is judged at: loads, converters, sockets; an inlet is a place on the way."""
+    for name, kind in view.wiring.kinds.items():
+        if kind.acts in ("load", "converter", "outlet") and kind.name != "inlet":
+            yield view.wiring.rig.devices[name]
+
+
+def _way(view: ModeView, drop: Drop) -> list[Conductor]:
+    """The sized conductors from a source's line terminal to the load's."""
+    nodes = [view.wiring.node(*name.split(".", 1)) for name in (drop.path[0], drop.path[2])]
+    path = view.network.path([nodes[0]], nodes[1])
+    conductors = view.wiring.rig.conductors
+    edges = (edge for _, edge in path if edge is not None and edge.kind == WIRE)
+    return [c for c in (conductors[edge.owner] for edge in edges) if c.size]
+
+
+def _weakest(way: list[Conductor]) -> Conductor | None:
+    """The longest for its area, which is worth changing first."""
+    return max(way, key=lambda c: c.length_m / (c.size.mm2 if c.size else 1.0), default=None)
+
+
+def _pieces(way: list[Conductor]) -> tuple[str, ...]:
+    """The way in words, a line of text each."""
+    return tuple(f"{c.statement}: {c.length_m:g} m of {spoken(c.size.text)}" for c in way if c.size)
+
+
+def _limit(stage: Stage, view: ModeView, device: Device, drop: Drop) -> Figure | None:
+    return stage.book.drop_limit(
+        lighting=device.kind == "lamp",
+        critical=device.flag("critical") or device.flag("essential"),
+        public=view.live[drop.source].device.kind == "supply",
+    )
+
+
+@rule(
+    "V01",
+    "voltage-drop",
+    clauses={
+        "nfpa70": "NFPA 70 210.19(A), 215.2(A) Informational Notes",
+        "abyc-e11": "ABYC E-11 11.14.2.6",
+        "iec60364": "IEC 60364-5-52 525, Annex G",
+    },
+    yields_to=("D05", "P22", "S04", "S15"),
+)
+def voltage_drop(stage: Stage) -> Iterator[Hit]:
+    """More voltage is lost between source and load than the book allows or advises.
+
+    Reckoned with the load at its full power and all others on its source together, as far as the
+    source's own rating goes; line and return, at the book's conductor temperature.  A socket is
+    judged at its own rating or its device's, whichever is less; a load that is `critical` or
+    `essential` at the book's smaller figure.  NFPA 70 only recommends its 5 %: a note; ABYC E-11
+    demands 3 % and 10 %: an error; IEC 60364-5-52 expects Annex G: a warning.
+    Why: lamps dim, motors draw more and run hot, and what should sound an alarm stays silent.
+    Breaks it: a navigation light on 12 m of 16 AWG at 12 V.
+    Does not: the same light on 10 AWG; a drop just at the figure.
+    """
+    for view in stage.modes:
+        solved = solution(view)
+        for device in _judged(view):
+            drop = solved.drop(device.name)
+            limit = None if drop is None else _limit(stage, view, device, drop)
+            if drop and limit and drop.percent > limit.value * NEAR:
+                yield _too_much(stage, view, device, drop, limit)
+
+
+def _too_much(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: Figure) -> Hit:
+    way = _way(view, drop)
+    weakest = _weakest(way)
+    names = () if weakest is None else (weakest.statement,)
+    here = "" if weakest is None else f", first of all in {weakest.statement}"
+    return Hit(
+        on=(device.name, *names),
+        span=device.span,
+        message=f"{drop.percent:.3g} % ({drop.volts:.3g} V of {drop.nominal:.4g} V) is lost "
+        f"between {drop.source} and {device.name} at {drop.amps:.3g} A; the book has "
+        f"{limit.value:g} %",
+        fix=f"a larger size or a shorter way{here}",
+        mode=view.name,
+        value=round(drop.percent, 3),
+        limit=limit.value,
+        unit="%",
+        why=(*_pieces(way), f"the others on {drop.source} at {drop.others:.0%} of their power"),
+        clause=limit.clause,
+        severity=SEVERITY.get(stage.rig.book, WARNING),
+    )
+
+
+def _started(view: ModeView) -> Iterator[Device]:
+    """The live devices that state what they draw at the start."""
+    for device in view.wiring.rig.devices.values():
+        if "inrush" in device.attrs and view.takes(device.name):
+            yield device
+
+
+@rule(
+    "V02",
+    "start-sag",
+    severity=WARNING,
+    clauses={"": "common practice, no published source: at least 80 % of its voltage at a start"},
+    yields_to=("P22", "S04", "S15", "V01"),
+)
+def start_sag(stage: Stage) -> Iterator[Hit]:
+    """At the start of a motor its voltage, or that of something else, sinks too far.
+
+    A motor (anything with `inrush=`) is to keep 80 % of its voltage while it starts, with the
+    sources' own impedance counted in; whatever states a `minimum=` keeps that.
+    Why: torque falls with the square of the voltage, so a motor that starves does not start: it
+    stands, draws its starting current, and burns; radios and controllers reset.
+    Breaks it: a windlass that draws 200 A through 10 m of 16 mm2 at 12 V.
+    Does not: the same on 70 mm2; a start that says no `inrush=`.
+    """
+    for view in stage.modes:
+        solved = solution(view)
+        for device in _started(view):
+            sag = solved.inrush_sag(device.name)
+            if sag is None:
+                continue
+            if sag.percent > SAG_PERCENT * NEAR:
+                yield _sinks(view, device, sag)
+            yield from _starved(view, solved, device)
+
+
+def _sinks(view: ModeView, device: Device, sag: Drop) -> Hit:
+    way = _way(view, sag)
+    weakest = _weakest(way)
+    return Hit(
+        on=(device.name, *(() if weakest is None else (weakest.statement,))),
+        span=device.span,
+        message=f"{device.name} draws {sag.amps:.3g} A at its start and has "
+        f"{100 - sag.percent:.3g} % of its voltage then",
+        fix="a larger size, a stiffer source, or a softer start",
+        mode=view.name,
+        value=round(100 - sag.percent, 3),
+        limit=100 - SAG_PERCENT,
+        unit="%",
+        why=_pieces(way),
+    )
+
+
+def _starved(view: ModeView, solved: Solution, starter: Device) -> Iterator[Hit]:
+    """What states the least voltage it works at, and has less while another starts."""
+    for device in _judged(view):
+        least = _least(device)
+        if least is None or device is starter or not view.takes(device.name):
+            continue
+        sag = solved.inrush_sag(starter.name, device.name)
+        steady = solved.drop(device.name)
+        if sag is None or (steady and steady.nominal - steady.volts < least):
+            continue
+        volts = sag.nominal - sag.volts
+        if volts < least / NEAR:
+            yield Hit(
+                on=(device.name, starter.name),
+                span=device.span,
+                message=f"{device.name} has {volts:.4g} V while {starter.name} starts and works "
+                f"down to {least:g} V",
+                fix=f"a way of its own from the source, or a softer start of {starter.name}",
+                mode=view.name,
+                value=round(volts, 3),
+                limit=least,
+                unit="V",
+                why=(f"{starter.name} draws {sag.amps:.3g} A at its start",),
+            )
+
+
+def _least(device: Device) -> float | None:
+    """The least voltage a thing works at, V: ``minimum=``, or an inverter's ``cutoff=``."""
+    stated = device.number("minimum")
+    return device.number("cutoff") if stated is None and device.kind == "inverter" else stated
+
+
+@rule(
+    "V03",
+    "below-minimum",
+    clauses={"": "what its maker states (`minimum=`, `cutoff=`)"},
+    yields_to=("P22", "S04", "S15", "V01"),
+)
+def below_minimum(stage: Stage) -> Iterator[Hit]:
+    """Something gets less voltage than it works at, with everything as it should be.
+
+    The source at its nominal voltage, the thing at full power, the others as in V01; less the
+    drop, `minimum=` (or an inverter's `cutoff=`) has to be left.
+    Why: it switches itself off under load, comes back without load, and does so again.
+    Breaks it: an inverter that stops at 12 V, at full power on thin leads from a 12.8 V battery.
+    Does not: the same inverter on leads of a tenth of the drop; one that states no such voltage.
+    """
+    for view in stage.modes:
+        solved = solution(view)
+        for device in _judged(view):
+            least = _least(device)
+            drop = None if least is None else solved.drop(device.name)
+            if least is None or drop is None:
+                continue
+            volts = drop.nominal - drop.volts
+            if volts < least / NEAR:
+                way = _way(view, drop)
+                weakest = _weakest(way)
+                yield Hit(
+                    on=(device.name, *(() if weakest is None else (weakest.statement,))),
+                    span=device.span,
+                    message=f"{device.name} gets {volts:.4g} V at {drop.amps:.3g} A and works down "
+                    f"to {least:g} V",
+                    fix="larger leads, or a source of a higher voltage",
+                    mode=view.name,
+                    value=round(volts, 3),
+                    limit=least,
+                    unit="V",
+                    why=(f"{drop.source} at {drop.nominal:.4g} V", *_pieces(way)),
+                )
