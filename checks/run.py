@@ -52,7 +52,8 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
                 upset.setdefault(hit.mode, set()).update(hit.upsets)
     findings = _over_modes(_without_upset(merged, causes, upset))
     wires = stage.rig.conductors.keys()
-    return [f for f in findings if not _follows(f, findings, by_code, wires)]
+    told = _by_rule_and_name(findings)
+    return [f for f in findings if not _follows(f, told, by_code, wires)]
 
 
 def _hits(rule: Rule, stage: Stage) -> Iterator[Hit]:
@@ -117,27 +118,35 @@ def _over_modes(findings: Iterable[Finding]) -> list[Finding]:
     return list(told.values())
 
 
-def _follows(
-    finding: Finding, findings: list[Finding], table: dict[str, Rule], wires: Container[str]
-) -> bool:
+Told = dict[tuple[str, str], list[Finding]]
+
+
+def _by_rule_and_name(findings: Iterable[Finding]) -> Told:
+    """The findings of each rule on each name: a cause is looked up, not searched for."""
+    told: Told = {}
+    for finding in findings:
+        for name in finding.on:
+            told.setdefault((finding.rule, name), []).append(finding)
+    return told
+
+
+def _follows(finding: Finding, told: Told, table: dict[str, Rule], wires: Container[str]) -> bool:
     """Whether another finding is this one's cause: its rule goes before, on the same thing.
 
     They have a mode in common; or the culprit is a conductor, which lies astray in every mode.
     """
     rule = table.get(finding.rule)
-    if rule is None or not rule.yields_to:
+    if rule is None:
         return False
     names, modes = set(finding.on), set(finding.modes)
     return any(
-        cause.rule in rule.yields_to
-        and names & set(cause.on)
-        and (
-            not modes
-            or not cause.modes
-            or modes & set(cause.modes)
-            or (cause.on[0] in names and cause.on[0] in wires)
-        )
-        for cause in findings
+        not modes
+        or not cause.modes
+        or modes & set(cause.modes)
+        or (cause.on[0] in names and cause.on[0] in wires)
+        for code in rule.yields_to
+        for name in finding.on
+        for cause in told.get((code, name), ())
     )
 
 
