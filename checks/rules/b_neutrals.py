@@ -169,7 +169,7 @@ def _crossed(view: ModeView, fed_by: str, back_to: str, group: list[User]) -> Hi
         "abyc-e11": "ABYC E-11, the neutral opens only with its line (from memory)",
         "iec60364": "IEC 60364-5-53 530.3 (from memory)",
     },
-    yields_to=("P06",),
+    yields_to=("P06", "S02"),
 )
 def lone_open_neutral(stage: Stage) -> Iterator[Hit]:
     """A mode opens a neutral in a device that leaves the circuit's line live.

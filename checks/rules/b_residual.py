@@ -33,7 +33,7 @@ Shared = dict[frozenset[str], tuple[str, ...]]
         "abyc-e11": "ABYC E-11, residual-current devices see all live conductors (from memory)",
         "iec60364": "IEC 60364-5-53 531.3.1 (from memory)",
     },
-    yields_to=("B04", "B05", "B09", "B12"),
+    yields_to=("B04", "B05", "B09", "B12", "P24"),
 )
 def residual_mismatch(stage: Stage) -> Iterator[Hit]:
     """The residual-current devices on a line are not those on its neutral.

@@ -30,13 +30,25 @@ def _verdict(weak: Weak) -> tuple[str, Run, Allowance | None] | None:
     return worst
 
 
+def _end(view: ModeView, node: int) -> str:
+    """What a conductor lands on: a bar as a whole, or a terminal."""
+    device, terminal = view.wiring.names[node]
+    bar = view.wiring.variants[device].numbered in ("all", "free")
+    return device if bar else f"{device}.{terminal}"
+
+
 Judged = tuple[Weak, str, Run, Allowance | None]
 
 
 def _judged(stage: Stage, view: ModeView, held: Protection) -> list[Judged]:
     """The weak conductors of a mode that the book does not allow, with their verdicts."""
     found = []
+    pairs: set[frozenset[str]] = set()
     for weak in weak_conductors(stage, view, held):
+        pair = frozenset(_end(view, node) for node in (weak.edge.a, weak.edge.b))
+        if pair in pairs:
+            continue  # beside another one that is told
+        pairs.add(pair)
         verdict = _verdict(weak)
         if verdict is not None:
             found.append((weak, *verdict))

@@ -1,4 +1,4 @@
-"""P: mains against the inlets they stand behind, and loads against the devices ahead of them."""
+"""P: mains against their inlets, loads and outputs against the devices in their leads."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from ..registry import Hit, rule
 from ..trace import UNGROUNDED, ModeView, Stage
 
 NEAR = 1.0 + 1e-9
+LIMITED = ("alternator", "charger", "dcdc", "solar")
 
 
 @rule(
@@ -66,10 +67,11 @@ def main_above_inlet(stage: Stage) -> Iterator[Hit]:
     yields_to=("P14",),
 )
 def load_above_device(stage: Stage) -> Iterator[Hit]:
-    """One load alone draws more than the device ahead of it is rated for.
+    """One load, or an inverter, alone draws more than the device ahead of it is rated for.
 
     Why: it trips every time it is used, or is held by a device that is about to burn.
-    Breaks it: a 3 kW heater at 120 V (25 A) on a 15 A breaker.
+    Breaks it: a 3 kW heater at 120 V (25 A) on a 15 A breaker; a 4 kW inverter that runs down to
+    22 V (182 A) behind a 150 A fuse.
     Does not: a load at or below its device's rating; what several loads draw together.
     """
     for view in stage.modes:
@@ -78,7 +80,7 @@ def load_above_device(stage: Stage) -> Iterator[Hit]:
             amps = _running_current(view, device)
             nodes = [view.wiring.node(device.name, t) for t in view.takes(device.name)]
             lines = [node for node in nodes if view.node_role(node) in UNGROUNDED]
-            if not amps or not lines:
+            if not amps or not lines or not _on_its_battery(view, device, lines[0]):
                 continue
             cut = held.arriving(lines[0])
             if 0 < cut.amps < amps / NEAR:
@@ -95,10 +97,77 @@ def load_above_device(stage: Stage) -> Iterator[Hit]:
                 )
 
 
+def _on_its_battery(view: ModeView, device: Device, line: int) -> bool:
+    """Whether an inverter has the battery it draws from; true of everything else."""
+    found = (view.live[name].device.kind for name, _ in view.roles.get(view.net[line], ()))
+    return device.kind != "inverter" or view.takes(device.name)[0] != "+" or "battery" in found
+
+
 def _running_current(view: ModeView, device: Device) -> float | None:
-    """What a load on one line draws, A: as stated, or from its power at its own voltage."""
+    """What a load on one line draws, A: as stated, or from its power at its own voltage.
+
+    An inverter that runs on its battery: its power at the voltage at which it stops, with the
+    losses it states (none where it states none, which errs on the low side).
+    """
+    if device.kind == "inverter" and view.network.states[device.name] == "invert":
+        out = device.number("power") or device.number("apparent")
+        low = device.number("cutoff") or device.number("input")
+        share = (device.number("efficiency") or 100.0) / 100.0
+        return out / (low * share) if out and low else None
     if view.wiring.kinds[device.name].acts != "load" or len(view.takes(device.name)) > 2:
         return None
     power, volts = device.number("power") or device.number("apparent"), device.number("voltage")
     stated = device.number("current")
     return stated if stated is not None else power / volts if power and volts else None
+
+
+@rule(
+    "P40",
+    "output-above-device",
+    clauses={
+        "abyc-e11": "ABYC E-11 11.10 (from memory)",
+        "": "common practice, no published source",
+    },
+    yields_to=("D13", "D04"),
+)
+def output_above_device(stage: Stage) -> Iterator[Hit]:
+    """An alternator, a charger or a converter delivers more than the device in its lead holds.
+
+    Why: it opens just when the battery takes most.  An alternator cut off from its battery under
+    load drives its voltage up until its diodes and everything still on the bar are destroyed.
+    Breaks it: a 70 A alternator behind a 60 A fuse.
+    Does not: a device at or above what the source delivers; a source straight on its battery.
+    """
+    for view in stage.modes:
+        held = protection(view)
+        for source in view.live.values():
+            amps = source.device.number("rating")
+            if source.device.kind not in LIMITED or amps is None:
+                continue
+            cell = held.cell[source.nodes["+"]]
+            poles = {edge.owner: held.ratings[edge.owner] for edge in held.poles.get(cell, ())}
+            if len(poles) != 1 or not _charges(view, source.nodes["+"]):
+                continue
+            (holding, held_amps), *_ = poles.items()
+            if held_amps >= amps / NEAR:
+                continue
+            yield Hit(
+                on=(source.name, holding),
+                span=source.device.span,
+                message=f"{source.name} delivers {amps:g} A, and {holding} in its lead holds "
+                f"{held_amps:g} A",
+                fix=f"a device of at least {amps:g} A, and a lead for it",
+                mode=view.name,
+                value=amps,
+                limit=held_amps,
+                unit="A",
+                related=(Related(stage.rig.devices[holding].span, "in its lead"),),
+            )
+
+
+def _charges(view: ModeView, plus: int) -> bool:
+    """Whether a battery is on the same net, and not alone in the source's own cell."""
+    held = protection(view)
+    sources = (view.live[name] for name, role in view.roles[view.net[plus]] if role == "+")
+    cells = {held.cell[s.nodes["+"]] for s in sources if s.device.kind == "battery"}
+    return bool(cells) and held.cell[plus] not in cells

@@ -8,7 +8,7 @@ from itertools import combinations, pairwise
 from ...dsl.model import Device
 from ..across import Way
 from ..findings import Related
-from ..network import JOINT, PLUG, POLE, Edge
+from ..network import JOINT, PLUG, POLE, WIRE, Edge
 from ..registry import Hit, rule
 from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
 
@@ -141,9 +141,10 @@ def _backfed(view: ModeView, inlet: Device) -> Hit | None:
             source = view.live[name]
             way = view.network.path([source.nodes[role]], node)
             between = closed_on(way)
+            wires = (edge.owner for _, edge in way if edge is not None and edge.kind == WIRE)
             gone = _gone(view, inlet)
             return Hit(
-                on=(inlet.name, name, *between),
+                on=(inlet.name, name, *between, *wires),
                 span=inlet.span,
                 mode=view.name,
                 message=f"the pins of {inlet.name} are live from {name} while {gone}",

@@ -1,0 +1,228 @@
+"""P: a second way in: round a device, or through two devices into one circuit."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Iterable, Iterator
+from dataclasses import dataclass
+from math import inf
+
+from ..across import Way
+from ..bonding import listed
+from ..cut import Protection, protection
+from ..findings import Related
+from ..network import BAR, POLE, WIRE, Edge, Groups
+from ..registry import Hit, rule
+from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage
+
+USERS = ("load", "outlet", "converter")
+
+
+@dataclass(frozen=True)
+class Meeting:
+    """Two devices that feed one circuit, and the way from the one to the other in it."""
+
+    devices: frozenset[str]
+    way: Way
+
+    def leads_alone(self, view: ModeView) -> bool:
+        """Whether nothing but the devices' own leads and a bar lies between them."""
+        owners = (edge.owner for _, edge in self.way if edge and edge.kind == WIRE)
+        wires = (view.wiring.rig.conductors[owner] for owner in owners)
+        return all(self.devices & {c.a.device, c.b.device} for c in wires)
+
+
+@rule(
+    "P24",
+    "second-way-in",
+    clauses={
+        "nfpa70": "NFPA 70 110.3(B), 240.4, 240.21 (from memory)",
+        "": "common practice, no published source",
+    },
+    yields_to=("P01", "D01", "D05", "D06", "S08", "S09", "S11", "S13", "S15"),
+)
+def second_way_in(stage: Stage) -> Iterator[Hit]:
+    """A way leads round a device, or two devices feed one circuit: off, it is still live.
+
+    Why: whoever switches the device off and works behind it works on live parts; what goes round a
+    breaker is not protected by it, and two breakers let through what both are rated for.
+    Breaks it: the inlet's line landed on the bar behind the main, the main still on that bar; a
+    second lead from the inlet to the bar; a battery lead that goes past the battery switch; a
+    cable from the last socket of one circuit to a socket of the next.
+    Does not: two devices side by side; loads that branch off ahead of a switch; a ring whose both
+    ends are on one breaker; direct-current sources that share a bar, each through its fuse.
+    """
+    for view in stage.modes:
+        held = protection(view)
+        joined = view.network.groups(e for e in view.network.edges if e.kind in (WIRE, BAR))
+        shorted = {id(edge) for edges in held.bridged.values() for edge in edges}
+        for edge in view.network.edges:
+            if edge.kind != POLE or view.node_role(edge.a) not in UNGROUNDED:
+                continue
+            if joined[edge.a] == joined[edge.b] or id(edge) in shorted:
+                yield _bypassed(view, edge)
+        yield from _fed_twice(view, held)
+    yield from _backs_onto(stage)
+
+
+def _protects(edge: Edge, held: Protection) -> bool:
+    return edge.kind == POLE and edge.owner in held.ratings
+
+
+def _bypassed(view: ModeView, pole: Edge) -> Hit:
+    way = view.network.path([pole.a], pole.b, lambda edge: edge.owner != pole.owner)
+    wires = dict.fromkeys(edge.owner for _, edge in way if edge and edge.kind == WIRE)
+    device = view.wiring.rig.devices[pole.owner]
+    odd = _odd_one(view, way, {device.name})
+    bare = protection(view).arriving(pole.a).amps == inf  # then P01 says so, and what follows
+    behind = view.network.walk([pole.b], lambda e: e.owner not in (device.name, odd))
+    return Hit(
+        on=tuple(dict.fromkeys((odd or device.name, device.name, *wires))),
+        span=view.wiring.rig.conductors[odd].span if odd else device.span,
+        mode=view.name,
+        message=f"{device.name} opens nothing: a way leads round it, over {listed(wires, most=6)}",
+        fix=f"take out what joins the two sides of {device.name}",
+        why=view.network.tell(way),
+        related=(Related(device.span, "this device"),),
+        upsets=frozenset() if bare else _named(view, behind, (device.name,)),
+    )
+
+
+def _odd_one(view: ModeView, way: Way, devices: Container[str]) -> str:
+    """The conductor of a way that most likely should not be there; "" where it has none.
+
+    Neither the devices' own leads nor a core that runs beside others of its cable is likely; of
+    the rest, the one that stands last in the text.
+    """
+    wires = [edge.owner for _, edge in way if edge and edge.kind == WIRE]
+    table = view.wiring.rig.conductors
+
+    def likely(name: str) -> tuple[bool, bool, int]:
+        conductor = table[name]
+        leads = conductor.a.device in devices or conductor.b.device in devices
+        return not leads, conductor.cable is None, conductor.span.line
+
+    return max(wires, key=likely, default="")
+
+
+def _named(view: ModeView, nodes: Iterable[int], openers: Iterable[str]) -> frozenset[str]:
+    """What uses these nodes, and all conductors on them, on what uses them, and on the devices."""
+    users = {
+        name
+        for node in nodes
+        if view.wiring.kinds[name := view.wiring.names[node][0]].acts in USERS
+    }
+    ends = {*users, *openers}
+    table = view.wiring.rig.conductors
+    own = (c.name for c in table.values() if c.a.device in ends or c.b.device in ends)
+    wires = (e.owner for node in nodes for e in view.network.neighbours[node] if e.kind == WIRE)
+    return frozenset((*users, *own, *wires))
+
+
+def _fed_twice(view: ModeView, held: Protection) -> Iterator[Hit]:
+    """Rings of protective poles in the lines of alternating current: the circuit at their end."""
+    groups = Groups(view.network.count)
+    told: set[frozenset[str]] = set()
+    for edge in dict.fromkeys(edge for edges in held.core.values() for edge in edges):
+        a, b = held.cell[edge.a], held.cell[edge.b]
+        if view.node_role(edge.a) not in LINES:
+            continue
+        if groups.find(a) != groups.find(b):
+            groups.join(a, b)
+            continue
+        met = _meeting(view, held, edge)
+        if met is not None and met.devices not in told:
+            told.add(met.devices)
+            yield _twice(view, held, met)
+
+
+def _meeting(view: ModeView, held: Protection, last: Edge) -> Meeting | None:
+    """Where a ring closes: in the circuit farthest from the sources that has more in it than the
+    two devices' own leads."""
+    way = view.network.path([last.a], last.b, lambda edge: edge is not last)
+    ring = [last, *(e for _, e in way if e is not None and _protects(e, held))]
+    depth = _depths(held)
+    nodes: dict[int, list[tuple[int, str]]] = {}
+    for edge in ring:
+        for node in (edge.a, edge.b):
+            nodes.setdefault(held.cell[node], []).append((node, edge.owner))
+    found = []
+    for cell in sorted(nodes, key=lambda cell: -depth.get(cell, 0)):
+        devices = frozenset(owner for _, owner in nodes[cell])
+        if len(devices) == len(nodes[cell]) == 2:
+            (start, _), (goal, _) = nodes[cell]
+            inner = view.network.path([start], goal, lambda edge: not _protects(edge, held))
+            found.append(Meeting(devices, inner))
+    return next((m for m in found if not m.leads_alone(view)), found[0] if found else None)
+
+
+def _depths(held: Protection) -> dict[int, int]:
+    """How many devices each cell of a mode lies behind."""
+    depth = dict.fromkeys(held.sources, 0)
+    queue = list(depth)
+    for cell in queue:
+        for edge in held.core.get(cell, ()):
+            far = held.cell[edge.b if held.cell[edge.a] == cell else edge.a]
+            if far not in depth:
+                depth[far] = depth[cell] + 1
+                queue.append(far)
+    return depth
+
+
+def _twice(view: ModeView, held: Protection, met: Meeting) -> Hit:
+    one, two = sorted(met.devices)
+    wires = dict.fromkeys(edge.owner for _, edge in met.way if edge and edge.kind == WIRE)
+    devices = view.wiring.rig.devices
+    odd = _odd_one(view, met.way, met.devices)
+    circuit = view.network.walk([met.way[0][0]], lambda e: not _protects(e, held))
+    return Hit(
+        on=tuple(dict.fromkeys((odd or one, one, two, *wires))),
+        span=view.wiring.rig.conductors[odd].span if odd else devices[one].span,
+        mode=view.name,
+        message=f"{one} and {two} feed one circuit, joined over "
+        f"{listed(wires, most=6)}: with one of them off it is still live",
+        fix=f"part the circuits of {one} and {two}"
+        + (f"; {odd} may be what should not be there" if odd else ""),
+        why=view.network.tell(met.way),
+        related=tuple(Related(devices[name].span, "feeds it") for name in (one, two)),
+        upsets=_named(view, circuit, met.devices) | met.devices,
+    )
+
+
+def _backs_onto(stage: Stage) -> Iterator[Hit]:
+    """Devices whose load side alone is landed, and live straight from a source: each once."""
+    landed = {(e.device, e.terminal) for c in stage.rig.conductors.values() for e in (c.a, c.b)}
+    names, told = stage.wiring.names, set()
+    for view in stage.modes:
+        held = protection(view)
+        for edge in view.network.edges:
+            if not _protects(edge, held) or edge.owner in told or names[edge.a] in landed:
+                continue
+            source = _straight(view, held, edge.b) if names[edge.b] in landed else None
+            if source is not None:
+                told.add(edge.owner)
+                yield _past(view, edge, source)
+
+
+def _straight(view: ModeView, held: Protection, node: int) -> Source | None:
+    """The supply or generator that reaches a line through no overcurrent device."""
+    if view.node_role(node) not in UNGROUNDED:
+        return None
+    sources = (source for source, _ in held.sources.get(held.cell[node], ()))
+    return next((s for s in sources if s.device.kind in ("supply", "generator")), None)
+
+
+def _past(view: ModeView, pole: Edge, source: Source) -> Hit:
+    starts = [source.nodes[role] for role in source.lines]
+    way = view.network.path(starts, pole.b, lambda edge: edge.kind != POLE)
+    device = view.wiring.rig.devices[pole.owner]
+    crossed = [view.wiring.names[node][0] for node, _ in way]
+    wires = [edge.owner for _, edge in way if edge and edge.kind == WIRE]
+    return Hit(
+        on=tuple(dict.fromkeys((device.name, *wires, *crossed))),
+        span=device.span,
+        message=f"{source.name} comes to {view.wiring.say(pole.b)} past {device.name}, and nothing "
+        f"lands on {view.wiring.say(pole.a)}: {device.name} opens nothing",
+        fix=f"land on {view.wiring.say(pole.a)} the line that comes from {source.name}",
+        why=view.network.tell(way),
+        related=(Related(source.device.span, "fed from here"),),
+    )

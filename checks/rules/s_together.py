@@ -1,0 +1,193 @@
+"""S: what runs in one cable, and what has to stay on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Cable, Conductor, Device
+from ..bonding import listed
+from ..findings import WARNING, Related
+from ..network import carries
+from ..registry import Hit, rule
+from ..trace import LINES, UNGROUNDED, ModeView, Stage, wanted
+
+AC_SIDE = (*LINES, "N")
+DC_SIDE = ("+", "-")
+
+
+@rule(
+    "S18",
+    "mains-and-low-voltage-in-one-cable",
+    clauses={
+        "nfpa70": "NFPA 70 725.136(A), 300.3(C) (from memory)",
+        "abyc-e11": "ABYC E-11, AC and DC conductors in separate sheaths (from memory)",
+        "iec60364": "IEC 60364-4-41 414.4.2 (from memory)",
+    },
+    yields_to=("S12", "S15"),
+)
+def mains_and_low_voltage_in_one_cable(stage: Stage) -> Iterator[Hit]:
+    """Cores of one cable carry mains, others direct current.
+
+    Why: one nick in the sheath, or one strand astray at its end, puts mains on a lamp or a sensor
+    that hands touch and that nothing earths.
+    Breaks it: a lamp's 12 V and a socket's 230 V in one cable of four cores.
+    Does not: a cable for each; mains' protective earth beside DC cores.
+    """
+    for cable in stage.rig.cables.values():
+        mains = [core for core in cable.cores if _carries(stage, core, AC_SIDE)]
+        direct = [core for core in cable.cores if _carries(stage, core, DC_SIDE)]
+        if mains and direct:
+            yield _mixed(cable, mains, direct)
+
+
+def _carries(stage: Stage, core: str, side: tuple[str, ...]) -> bool:
+    """Whether a core carries this kind of current in some mode, and is meant to.
+
+    Where mains and direct current are joined, or earth is not where it belongs, that is the fault.
+    """
+    conductor = stage.rig.conductors[core]
+    asked = {wanted(end.terminal) for end in (conductor.a, conductor.b)} - {""}
+    if not asked <= set(side):
+        return False
+    return any(
+        bool(roles) and all(role in side for _, role in roles)
+        for view in stage.modes
+        if stage.wiring.has(conductor.a.device, conductor.a.terminal)
+        for roles in [view.roles_at(conductor.a.device, conductor.a.terminal)]
+    )
+
+
+def _mixed(cable: Cable, mains: list[str], direct: list[str]) -> Hit:
+    return Hit(
+        on=(cable.name, *direct, *mains),
+        span=cable.span,
+        message=f"{cable.name} carries mains on {', '.join(mains)} and direct current on "
+        f"{', '.join(direct)}",
+        fix="a cable of its own for each",
+    )
+
+
+@rule(
+    "B20",
+    "neutral-in-another-cable",
+    clauses={
+        "nfpa70": "NFPA 70 300.3(B) (from memory)",
+        "abyc-e11": "ABYC E-11, circuits run with their return (from memory)",
+        "iec60364": "IEC 60364-5-52 521.8 (from memory)",
+    },
+    yields_to=("B04", "B06", "B07", "B08", "B12", "B17", "P17", "S08", "P24", "D01", "D02"),
+)
+def neutral_in_another_cable(stage: Stage) -> Iterator[Hit]:
+    """A load or a socket has its line in one cable and its neutral not in it.
+
+    Why: the magnetic fields no longer cancel: steel boxes and glands heat, meters and hearing aids
+    hum; and who disconnects the one cable finds the other's core live through the load.
+    Breaks it: the neutral brought from the next circuit's bar in a wire of its own.
+    Does not: line and neutral as wires within a panel; a switched line in the switch's cable, all
+    cores together from the box to the lamp.
+    """
+    landings: dict[tuple[str, str], list[Conductor]] = {}
+    for conductor in stage.rig.conductors.values():
+        for end in (conductor.a, conductor.b):
+            if carries(conductor):
+                landings.setdefault((end.device, end.terminal), []).append(conductor)
+    for device in stage.rig.devices.values():
+        kind = stage.wiring.kinds[device.name]
+        names = [t.name for t in device.terminals]
+        if (kind.acts != "load" and kind.name != "socket") or not carries(device):
+            continue
+        own = {role: [t for t in names if wanted(t) in role] for role in (LINES, ("N",))}
+        lines = [c for t in own[LINES] for c in landings.get((device.name, t), ())]
+        neutral = [c for t in own["N",] for c in landings.get((device.name, t), ())]
+        back = {conductor.cable for conductor in neutral}
+        if not neutral or any(conductor.cable is None for conductor in lines):
+            continue
+        if any(_splices(stage, conductor) for conductor in neutral):
+            continue
+        alone = next((conductor for conductor in lines if conductor.cable not in back), None)
+        if alone is not None:
+            far = neutral[0].b if neutral[0].a.device == device.name else neutral[0].a
+            on_to = [c.name for c in landings[far.device, far.terminal] if c is not neutral[0]]
+            yield _apart(device, alone, neutral[0], on_to)
+
+
+def _splices(stage: Stage, conductor: Conductor) -> bool:
+    """Whether a conductor leads to a box, where cables divide."""
+    ends = (conductor.a.device, conductor.b.device)
+    kinds = (stage.rig.devices[name].kind for name in ends if name in stage.rig.devices)
+    return any(kind in ("joint", "block") for kind in kinds)
+
+
+def _apart(device: Device, line: Conductor, neutral: Conductor, on_to: list[str]) -> Hit:
+    return Hit(
+        on=(neutral.name, device.name, line.name, *on_to),
+        span=neutral.span,
+        message=f"the line of {device.name} comes in {line.cable}, its neutral in "
+        f"{neutral.cable or neutral.name}",
+        fix=f"bring line and neutral of {device.name} in one cable",
+        related=(Related(line.span, "the line is here"),),
+    )
+
+
+@rule(
+    "S19",
+    "essential-load-off",
+    WARNING,
+    clauses={
+        "abyc-e11": "ABYC E-11, what may stand ahead of the battery switch (from memory)",
+        "": "common practice, no published source",
+    },
+    yields_to=("D04", "S06", "S14", "C10"),
+)
+def essential_load_off(stage: Stage) -> Iterator[Hit]:
+    """An `essential` load is dead in a mode in which the battery that feeds it otherwise is on.
+
+    Why: the bilge pump, the gas or smoke alarm and the brake feed are wanted most when everything
+    else has been switched off and nobody is there.
+    Breaks it: the bilge pump's fuse behind the battery switch, and a mode with the switch open.
+    Does not: a feed from ahead of the switch; a mode in which the load itself is off.
+    """
+    essential = [d for d in stage.rig.devices.values() if d.flag("essential") and carries(d)]
+    batteries = {
+        device.name: {
+            name
+            for view in stage.modes
+            for name in _feeds(view, device)
+            if stage.rig.devices[name].kind == "battery"
+        }
+        for device in essential
+    }
+    for view in stage.modes:
+        dead = [
+            device
+            for device in essential
+            if not _feeds(view, device)
+            and view.network.states[device.name] != "off"
+            and batteries[device.name] & view.live.keys()
+        ]
+        if dead:
+            on = batteries[dead[0].name] & view.live.keys()
+            yield _off(view, dead, sorted(on))
+
+
+def _feeds(view: ModeView, device: Device) -> tuple[str, ...]:
+    lines = (t.name for t in device.terminals if wanted(t.name) in UNGROUNDED)
+    return tuple(name for t in lines for name in view.sources(device.name, t))
+
+
+def _off(view: ModeView, dead: list[Device], batteries: list[str]) -> Hit:
+    names = [device.name for device in dead]
+    opened = [
+        name
+        for name, state in view.network.states.items()
+        if state == "open" and view.wiring.kinds[name].acts == "switching"
+    ]
+    return Hit(
+        on=(*names, *opened),
+        span=dead[0].span,
+        mode=view.name,
+        message=f"essential and dead while {listed(batteries)} is on: {listed(names)}",
+        fix=f"feed {listed(names)} from ahead of what this mode opens, through a fuse of its own",
+        why=tuple(f"{name} is open" for name in opened),
+        related=tuple(Related(device.span, "dead too") for device in dead[1:]),
+    )
