@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Drop:
+class Drop(NamedTuple):
     """A voltage drop in V and in % of ``nominal`` (V), from the terminals of ``source``.
 
     ``amps``: the load's own current it is worked out for; ``path``: the two terminals of the
@@ -23,8 +22,7 @@ class Drop:
     others: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(NamedTuple):
     """A prospective fault current, A, at a terminal.
 
     ``ohms``: of the whole loop, the sources' own impedance with it; ``source_ohms``: that part of
