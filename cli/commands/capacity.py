@@ -1,0 +1,76 @@
+"""``ferrule capacity``: what may run together, how long batteries last and charge, by mode."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import io
+import json
+
+from ...checks.capacity import Capacity, capacity
+from ...checks.trace import analyse
+from ...dsl.model import Rig
+from .. import capacity_data, capacity_words, files
+from ..errors import CLEAN
+from ..refusal import refuse
+from .trace import modes
+
+FORMATS = ("text", "json", "csv", "markdown")
+CAUTION = (
+    "Sums of what the text says: no proof that the rig was built to it, nor that devices hold\n"
+    "their ratings in the heat of their place. Local codes and a licensed person decide."
+)
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this subcommand takes."""
+    parser.add_argument("file", metavar="FILE", help="a .rig file")
+    parser.add_argument("--stage", metavar="S", help="the stage to look at (default: the last)")
+    parser.add_argument("--mode", metavar="M", help="one mode only (default: all of them)")
+    parser.add_argument("--format", choices=FORMATS, default="text", help="(default: text)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the capacity of every mode asked for."""
+    reading = files.load(args.file)
+    if reading.problems:
+        return refuse(files.Outcome.unread(args.file, reading))
+    rig = files.stages(reading.rigs, args.stage)[-1]
+    found = [capacity(view) for view in modes(analyse(rig), args.mode)]
+    print({"json": _json, "csv": _csv}.get(args.format, _words)(args, rig, found), end="")
+    return CLEAN
+
+
+def _words(args: argparse.Namespace, rig: Rig, found: list[Capacity]) -> str:
+    marked = args.format == "markdown"
+    layout = capacity_words.markdown if marked else capacity_words.text
+    blocks = []
+    for each in found:
+        label = f" ({each.label})" if each.label else ""
+        title = f"{rig.label}, stage {rig.stage}, mode {each.mode}{label}"
+        parts = list(capacity_words.sections(each, rig))
+        blocks.append(f"{'## ' if marked else ''}{title}\n\n"
+                      + capacity_words.joined(parts, layout))  # fmt: skip
+    notes = [*capacity_words.ASSUMED, CAUTION]
+    end = "\n".join(f"- {note}" if marked else note for note in notes)
+    return "\n\n\n".join(blocks) + f"\n\n{end}\n"
+
+
+def _json(args: argparse.Namespace, rig: Rig, found: list[Capacity]) -> str:
+    whole = {
+        "file": args.file,
+        "stage": rig.stage,
+        "modes": [capacity_data.document(each) for each in found],
+        "assumed": list(capacity_words.ASSUMED),
+        "caution": CAUTION.replace("\n", " "),
+    }
+    return json.dumps(whole, indent=2) + "\n"
+
+
+def _csv(args: argparse.Namespace, rig: Rig, found: list[Capacity]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(capacity_data.HEAD)
+    for each in found:
+        writer.writerows(capacity_data.rows(rig.stage, each))
+    return out.getvalue()
