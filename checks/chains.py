@@ -89,14 +89,14 @@ def band_of(stage: Stage, name: str) -> Band | None:
 def faults(view: ModeView, node: int, case: Case) -> Iterator[tuple[To, Fault]]:
     """The prospective currents of all kinds of fault at a node that can be worked out."""
     device, terminal = view.wiring.names[node]
-    kinds: tuple[To, ...] = ("neutral",) if view.node_role(node) == "+" else TO
-    for to in kinds:
+    for to in TO.get(view.node_role(node), SEVERAL):
         found = solution(view).fault(device, terminal, to, case)
         if isinstance(found, Fault):
             yield to, found
 
 
-TO: tuple[To, ...] = ("line", "neutral", "earth")
+SEVERAL: tuple[To, ...] = ("line", "neutral", "earth")
+TO: dict[str, tuple[To, ...]] = {"+": ("neutral",), "L": ("neutral", "earth")}
 
 
 def worst_fault(view: ModeView, node: int) -> tuple[To, Fault] | None:

@@ -22,8 +22,6 @@ from .data import tables
 __all__ = ["Band", "band", "residual_time"]
 
 Points = tuple[tuple[float, float], ...]
-CYCLE = 1 / 60
-"""A UL 489 breaker opens within one cycle in its instantaneous region (common practice)."""
 LIMITS_AT = 0.01
 """The time, s, for which the let-through of a current-limiting fuse is given."""
 
@@ -35,8 +33,8 @@ class Band:
     ``shortest`` and ``longest`` are the points of its edges; an empty ``shortest`` means that no
     standard fixes one.  ``holds``: never opens up to here; ``trips``: opens within the
     conventional time (I2).  ``instantaneous``: may open at once above the first, has opened within
-    ``at_once`` above the second.  ``energy``: (prospective current, let-through), rising;
-    ``cycle``: within one cycle instead.  ``assumed``: no standard fixes ``instantaneous``.
+    ``at_once`` above the second.  ``energy``: (prospective current, let-through), rising.
+    ``assumed``: no standard fixes ``instantaneous``.
     """
 
     device: str
@@ -52,7 +50,6 @@ class Band:
     instantaneous: tuple[float, float] | None = None
     at_once: float = 0.0
     energy: Points = ()
-    cycle: bool = False
     assumed: bool = False
 
     def times(self, amps: float) -> tuple[float, float]:
@@ -81,8 +78,6 @@ class Band:
     def let_through(self, amps: float) -> float | None:
         """The most I2t, A2s, it lets pass at a prospective current; None: no figure is known."""
         if self.instantaneous and amps >= self.instantaneous[1]:
-            if self.cycle:
-                return amps * amps * CYCLE
             return next((i2t for most, i2t in self.energy if amps <= most), None)
         longest = self._latest(amps)
         return None if longest == inf else amps * amps * longest
@@ -183,7 +178,6 @@ def _breaker(device: Device, rating: float, book: str) -> Band | Missing:
         instantaneous=(low * rating, high * rating),
         at_once=shape["at_once"],
         energy=tuple(_energy(device, shape, rating, curve)),
-        cycle=shape.get("cycle", False) and (not device.flag("dc") or device.flag("ac")),
         assumed=unlettered or shape["status"] == "assumed",
     )
 

@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 21110279
+CRC = 1479529135
 TABLE: dict[str, Any] = {'breakers': {'iec60898': {'title': 'Circuit-breaker for households',
                            'clause': 'IEC 60898-1 Table 7',
                            'edition': '2015',
@@ -71,7 +71,8 @@ TABLE: dict[str, Any] = {'breakers': {'iec60898': {'title': 'Circuit-breaker for
                                           '': [5, 20]},
                         'assumed_without_letter': True,
                         'at_once': 0.1,
-                        'cycle': True}},
+                        'energy_source': 'UL 489 gives none; its short-circuit test is made with '
+                                         'the conductor of the rating'}},
  'fuses': {'gG': {'title': 'Fuse for general use, full range',
                   'clause': 'IEC 60269-1 Tables 2, 3 and 7; IEC 60269-2, -3',
                   'edition': '2006',

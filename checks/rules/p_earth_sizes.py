@@ -37,7 +37,7 @@ def earth_conductor_thin(stage: Stage) -> Iterator[Hit]:
     for device in stage.rig.devices.values():
         if stage.wiring.kinds[device.name].acts not in ("load", "outlet", "converter"):
             continue
-        earths = _earths(stage, device)
+        earths = earths_of(stage, device)
         if not earths or any(conductor.cable for conductor in earths):
             continue
         best = max(earths, key=lambda c: c.size.mm2 if c.size else 0.0)
@@ -46,7 +46,7 @@ def earth_conductor_thin(stage: Stage) -> Iterator[Hit]:
             yield _thin(best, device, *needs)
 
 
-def _earths(stage: Stage, device: Device) -> list[Conductor]:
+def earths_of(stage: Stage, device: Device) -> list[Conductor]:
     """The conductors on a device's protective-earth terminals."""
     own = {stage.wiring.node(device.name, t) for t in stage.wiring.variants[device.name].pe}
     ends = (

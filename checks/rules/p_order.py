@@ -150,7 +150,6 @@ def _overlap(view: ModeView, pair: Pair, upper: Band, lower: Band) -> tuple[floa
     and overlap anyway).  Where a fuse is one of them: where the upper one may open before the lower
     one surely has, up to where a breaker opens at once.
     """
-    both = lower.instantaneous is not None and upper.instantaneous is not None
     ends = [
         band.instantaneous[1 if band is lower else 0]
         for band in (upper, lower)
@@ -160,13 +159,29 @@ def _overlap(view: ModeView, pair: Pair, upper: Band, lower: Band) -> tuple[floa
     if bound == inf or bound <= lower.trips or _graded(upper, lower):
         return None
     first = lower.trips * NEAR
+    if not any(_mixed(upper, lower, amps) for amps in _corners(upper, lower, first, bound)):
+        return None
     ratio = (bound / first) ** (1 / STEPS)
-    mixed = []
-    for amps in (first * ratio**step for step in range(STEPS + 1)):
-        soonest, latest = lower.times(amps)
-        if upper.times(amps)[0] < (soonest if both else latest) / NEAR:
-            mixed.append(amps)
+    currents = (first * ratio**step for step in range(STEPS + 1))
+    mixed = [amps for amps in currents if _mixed(upper, lower, amps)]
     return (mixed[0], mixed[-1]) if mixed else None
+
+
+def _mixed(upper: Band, lower: Band, amps: float) -> bool:
+    """Whether the upper one may open first at a current (see ``_overlap``)."""
+    soonest, latest = lower.times(amps)
+    both = lower.instantaneous is not None and upper.instantaneous is not None
+    return upper.times(amps)[0] < (soonest if both else latest) / NEAR
+
+
+def _corners(upper: Band, lower: Band, first: float, bound: float) -> Iterator[float]:
+    """The currents at which an edge turns or jumps: between two of them nothing changes sides."""
+    yield first
+    yield bound
+    for band in (upper, lower):
+        turns = [amps for edge in (band.shortest, band.longest) for amps, _ in edge]
+        for amps in (*turns, *(band.instantaneous or ())):
+            yield from (a for a in (amps, amps * 1.0001) if first < a < bound)
 
 
 def _graded(upper: Band, lower: Band) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
+from ..chains import worst_fault
 from ..cut import protection
 from ..findings import WARNING, Related
 from ..network import BAR, JOINT, PLUG, POLE, Edge
@@ -133,12 +134,14 @@ def _worse_side(
 def fault_above_interrupting(stage: Stage) -> Iterator[Hit]:
     """A device that may have to open more fault current than it can.
 
-    The stated fault currents of all sources on one side of it add up: those on the other side feed
-    the same fault, but not through it.  Conductors on the way are not counted in (they only lower
-    the current).
+    The prospective current is that at the device's own terminals, through the cold conductors on
+    the way (the electrical solution); where it cannot be worked out, the stated fault currents of
+    all sources on one side of it, added up.  Those on the other side feed the same fault, but not
+    through it.
     Why: a breaker or fuse beyond its interrupting rating does not open, it bursts.
-    Breaks it: a 6 kA breaker behind a supply of 10 kA; a fuse of 2 kA on a bank of 8 kA.
-    Does not: a rating at or above the sum; a fuse between two batteries that holds the greater.
+    Breaks it: a 6 kA breaker a metre from a supply of 10 kA; a fuse of 2 kA on a bank of 8 kA.
+    Does not: the 6 kA breaker behind 25 m of cord; a fuse between two batteries that holds the
+    greater.
     """
     for view in stage.modes:
         for device, terminal, _ in _line_poles(view, ("protective",)):
@@ -147,21 +150,40 @@ def fault_above_interrupting(stage: Stage) -> Iterator[Hit]:
             if breaks is None or _fault_amps(sources) <= breaks * NEAR:
                 continue
             sources = _worse_side(view, device, terminal, sources)
-            amps = _fault_amps(sources)
+            amps, steps = _prospective(view, device, terminal, sources)
             if amps <= breaks * NEAR:
                 continue
             yield Hit(
                 on=(device.name, *(s.name for s in sources)),
                 span=device.span_of("breaks"),
                 message=f"{device.name} interrupts {breaks / 1000:g} kA; "
-                f"{' + '.join(s.name for s in sources)} can deliver {amps / 1000:g} kA",
-                fix=f"fit a device that interrupts at least {amps / 1000:g} kA",
+                f"{' + '.join(s.name for s in sources)} can drive {amps / 1000:.3g} kA through it",
+                fix=f"fit a device that interrupts at least {amps / 1000:.3g} kA",
                 mode=view.name,
                 value=amps,
                 limit=breaks,
                 unit="A",
+                why=steps,
                 related=tuple(Related(s.device.span, "fault current from here") for s in sources),
             )
+
+
+def _prospective(
+    view: ModeView, device: Device, terminal: str, sources: list[Source]
+) -> tuple[float, tuple[str, ...]]:
+    """The largest fault current through a pole, A, and how it was found."""
+    stated = _fault_amps(sources)
+    pairs = view.wiring.variants[device.name].poles
+    ends = next(pair for pair in pairs if terminal in pair)
+    found = [worst_fault(view, view.wiring.node(device.name, end)) for end in ends]
+    known = [row for row in found if row is not None]
+    if len(known) < len(found):
+        return stated, ("as the sources state, conductors not counted in",)
+    to, fault = max(known, key=lambda row: row[1].amps)
+    if fault.amps >= stated:
+        return stated, ("as the sources state",)
+    loop = f"{fault.amps:.4g} A from line to {to}: loop of {abs(fault.ohms):.3g} ohm"
+    return fault.amps, (loop, *fault.source)
 
 
 @rule("P12", "interrupting-not-checked", WARNING, clauses={"": "a datum is missing"})

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf
 
-from ...dsl.model import Device
+from ...dsl.model import Conductor, Device
 from ..bands import Band, residual_time
+from ..bands import band as band_for
 from ..book import Figure, Missing
 from ..chains import Ways, band_of, faults, line_nodes, ways, worst_fault
 from ..findings import WARNING, Related
@@ -15,6 +17,7 @@ from ..network import WIRE, Edge
 from ..registry import Hit, rule
 from ..solve import Fault, solution
 from ..trace import ModeView, Stage
+from .p_earth_sizes import earths_of
 
 NEAR = 1.0 + 1e-9
 USERS = ("load", "outlet", "converter")
@@ -45,7 +48,7 @@ class Late:
         "abyc-e11": "common practice, no published source",
         "iec60364": "IEC 60364-4-41 411.3.2, Table 41.1",
     },
-    yields_to=("P01", "B01", "B10", "B11", "B04", "B12"),
+    yields_to=("P01", "P07", "B01", "B04", "B10", "B11", "B12"),
 )
 def opens_too_late(stage: Stage) -> Iterator[Hit]:
     """The least fault current at the end of a circuit does not open its device in time.
@@ -53,7 +56,7 @@ def opens_too_late(stage: Stage) -> Iterator[Hit]:
     For mains the fault runs from the line to protective earth, at a hot conductor and the least
     source; the device's time is the latest of its trip band.  A residual-current device on the way
     may serve instead.  For low voltage it runs from + to -.  Where the book names no time, 5 s are
-    taken, and it is a warning.
+    taken, and it is a warning; an inverter that leaves less than 50 V on the fault passes there.
     Why: until the device opens, the case stays live and the conductors heat up.
     Breaks it: a long thin circuit on a large breaker of band C; an inverter of 9 A ahead of a 10 A
     breaker, with no residual-current device.
@@ -95,13 +98,21 @@ def _late_at(stage: Stage, view: ModeView, way: Ways, node: int, user: Device) -
     kind = "neutral" if way.source.dc else "earth"
     terminal = view.wiring.names[node][1]
     fault = solution(view).fault(user.name, terminal, kind, "min")
-    if isinstance(fault, Missing) or (way.source.dc and fault.limited):
+    if isinstance(fault, Missing) or (fault.limited and (way.source.dc or _is_safe(fault, limit))):
         return None
     seconds = min(band.times(fault.amps)[1] for band in bands if band)
     asked = limit or OPENS_BY
     if seconds <= asked.value * NEAR:
         return None
     return Late(nearest, user.name, fault, seconds, asked, limit is not None)
+
+
+def _is_safe(fault: Fault, limit: Figure | None) -> bool:
+    """Whether a source that holds its current down leaves no dangerous voltage on the fault.
+
+    Where the book names a time that alone does not do (IEC 60364-4-41 411.3.2.5 asks for more).
+    """
+    return limit is None and fault.amps * abs(fault.ohms - fault.source_ohms) <= SAFE_VOLTS
 
 
 def _time_asked(stage: Stage, way: Ways, user: Device, nearest: str) -> Figure | None:
@@ -159,14 +170,15 @@ def _too_late(stage: Stage, view: ModeView, late: Late) -> Hit:
         "abyc-e11": "ICEA P-32-382 (conductor short-circuit heating)",
         "iec60364": "IEC 60364-4-43 434.5.2, -5-54 543.1.2",
     },
-    yields_to=("P01", "P02", "P03"),
+    yields_to=("P01", "P02", "P03", "P18"),
 )
 def fault_heat(stage: Stage) -> Iterator[Hit]:
     """A conductor that gets hotter in a short circuit than its insulation stands.
 
     What its device lets through, I2t, is held against (k S)2: at the largest fault current where
     the conductor begins, and, where the device then opens by its thermal part, at the least one
-    where it ends.  Protective cores are held to the fault to earth.
+    where it ends.  An earth that runs apart from its line is held to the fault to earth (a core of
+    the same cable is as thick as its line, and the fault no larger).
     Why: the device opens, and the insulation has melted by then; the next fault is along the run.
     Breaks it: 1.5 mm2 behind a 63 A breaker at 6 kA.
     Does not: a conductor whose (k S)2 is above the let-through; a device without a published
@@ -183,39 +195,94 @@ def fault_heat(stage: Stage) -> Iterator[Hit]:
                 if hit is not None:
                     told.add(edge.owner)
                     yield hit
+            if not way.source.dc:
+                yield from _earths_heat(stage, view, way)
 
 
 def _heat(stage: Stage, view: ModeView, way: Ways, edge: Edge, end: int) -> Hit | None:
     conductor = stage.rig.conductors[edge.owner]
     ahead = way.protective(end)
     band = band_of(stage, ahead[-1]) if ahead else None
-    if band is None or conductor.size is None:
-        return None
     k = stage.book.withstand(conductor, stage.rig)
-    if isinstance(k, Missing):
+    if band is None or conductor.size is None or isinstance(k, Missing):
         return None
     stands = (k.value * conductor.size.mm2) ** 2
     worst = _worst_let_through(view, way, edge, end, band, stands)
-    if worst is None:
-        return None
+    return None if worst is None else _too_hot(stage, view, conductor, band, k, worst)
+
+
+def _earths_heat(stage: Stage, view: ModeView, way: Ways) -> Iterator[Hit]:
+    """The protective conductors that run apart from their lines, by the fault to earth."""
+    for device in stage.rig.devices.values():
+        if view.wiring.kinds[device.name].acts not in USERS or device.name == way.source.name:
+            continue
+        node = next((n for n in line_nodes(view, device.name) if way.protective(n)), None)
+        earths = [c for c in earths_of(stage, device) if not c.cable]
+        band = band_of(stage, way.protective(node)[-1]) if node is not None and earths else None
+        if node is None or band is None or len(earths) != 1:
+            continue
+        fault = dict(faults(view, node, "max")).get("earth")
+        k = stage.book.withstand(earths[0], stage.rig, 30.0)
+        if fault is None or fault.limited or isinstance(k, Missing):
+            continue
+        heat = band.let_through(fault.amps) if _is_known(band, fault.amps) else None
+        if heat and earths[0].size and heat > (k.value * earths[0].size.mm2) ** 2 * NEAR:
+            yield _too_hot(stage, view, earths[0], band, k, (fault.amps, heat))
+
+
+def _too_hot(
+    stage: Stage,
+    view: ModeView,
+    conductor: Conductor,
+    band: Band,
+    k: Figure,
+    worst: tuple[float, float],
+) -> Hit:
     amps, heat = worst
+    stands = (k.value * (conductor.size.mm2 if conductor.size else 0.0)) ** 2
     return Hit(
-        on=(conductor.name, ahead[-1]),
+        on=(conductor.name, band.device),
         span=conductor.span,
         message=f"{conductor.name} ({conductor.size}) stands {_kilo(stands)}; "
-        f"{ahead[-1]} lets {_kilo(heat)} through at {amps:.4g} A",
+        f"{band.device} lets {_kilo(heat)} through at {amps:.4g} A",
         fix="a thicker conductor, or a device that limits the current",
         mode=view.name,
         value=heat,
         limit=stands,
         unit="A2s",
         why=(*k.steps, f"{band.title}, {band.clause} ({band.status})"),
-        related=(Related(stage.rig.devices[ahead[-1]].span, "opened by this"),),
+        related=(Related(stage.rig.devices[band.device].span, "opened by this"),),
     )
 
 
 def _kilo(i2t: float) -> str:
     return f"{i2t / 1000:.3g} kA2s"
+
+
+@lru_cache(maxsize=512)
+def _opens_at_once(view: ModeView, way: Ways, name: str) -> bool:
+    """Whether the least fault at all that a device is nearest to opens it at once.
+
+    Then it does all the way there too.
+    """
+    band = band_for(view.wiring.rig.devices[name], view.wiring.rig)
+    if isinstance(band, Missing) or band.instantaneous is None:
+        return False
+    kinds = view.wiring.kinds
+    ends = (
+        node
+        for node in way.came
+        if kinds[view.wiring.names[node][0]].acts in USERS
+        and way.protective(node)[-1:] == (name,)
+        and way.came[node] is not None
+    )
+    least = (fault.amps for node in ends for _, fault in faults(view, node, "min"))
+    return min(least, default=0.0) >= band.instantaneous[1]
+
+
+def _is_known(band: Band, amps: float) -> bool:
+    """Whether the standard itself says how the device opens at a current."""
+    return not band.assumed or band.instantaneous is None or amps >= band.instantaneous[1]
 
 
 def _worst_let_through(
@@ -224,15 +291,16 @@ def _worst_let_through(
     """The fault at which more heat passes than the conductor stands, as (A, A2s); or None."""
     bound = sum(s.device.number("fault") or 0.0 for s in view.live.values())
     most = band.let_through(bound) if bound else None
-    thermal = band.longest[-1][0] ** 2 * band.longest[-1][1]
-    if most is not None and max(most, thermal) <= stands:
-        return None
-    start = worst_fault(view, edge.other(end))
-    if start is not None:
+    asked = band.energy or not band.instantaneous
+    start = worst_fault(view, edge.other(end)) if asked and (most or stands) >= stands else None
+    if start is not None and not start[1].limited and _is_known(band, start[1].amps):
         heat = band.let_through(start[1].amps)
         if heat is not None and heat > stands * NEAR:
             return start[1].amps, heat
-    if band.assumed:
+    last_a, last_s = band.longest[-1]
+    if band.assumed or last_a * last_a * last_s <= stands:
+        return None
+    if _opens_at_once(view, way, band.device):
         return None
     for _, fault in faults(view, end, "min"):
         seconds = band.times(fault.amps)[1]
