@@ -4,7 +4,8 @@ I = U / Z with U the voltage between the two terminals before the fault (no load
 see with all sources at rest (IEC 60909-0; motors and loads are left out).  Supplies and generators
 carry the book's voltage factor.  Where only self-limiting sources feed the fault, the loop is the
 wiring alone and their limits hold the current.  Beside a battery they add what they can give to
-the greatest current and nothing to the least.
+the greatest current and nothing to the least.  Currents are told to nine figures: what the order
+of the text does to the rest of them is nobody's concern.
 """
 
 from __future__ import annotations
@@ -98,7 +99,7 @@ class Faults:
         own = sum((z * (g * factor.between(w, y)) ** 2 for w, g, z in self._own(circuit, case)), 0j)
         names = tuple(dict.fromkeys(source.name for source in chain))
         path = tuple(self.view.wiring.say(end) for end in ends)
-        return Fault(amps, ohms, own, names, path, limited)
+        return Fault(float(f"{amps:.9g}"), ohms, own, names, path, limited)
 
     def _limits(self, sources: list[Source], chain: list[Source]) -> float | Missing:
         """What self-limiting sources give together at most, A, at the voltage of the fault."""
