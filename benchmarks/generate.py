@@ -253,6 +253,23 @@ def _circuit_400(t: _Text, i: int) -> None:
     )
 
 
+def too_thin(circuits: int) -> str:
+    """The text of a rig that is wrong throughout: no device, and every cable too thin."""
+    t = _Text(f"{circuits} thin cables on one bar", "nfpa70", 0)
+    t.add(
+        'supply SHORE "Site supply" 120V 60Hz 50A fault=5kA bonded',
+        f'bus LBAR "Line bar" 100A positions={circuits + 1} at=BOX',
+        f'bus NBAR "Neutral bar" 100A positions={circuits + 1} at=BOX',
+        "cable W1 2x6AWG 7.5m SHORE.(L N) -> LBAR.1 NBAR.1",
+    )
+    for i in range(1, circuits + 1):
+        t.add(
+            f'lamp E{i} "Lamp {i}" 120V 60W class2 at=CAB',
+            f"cable C{i} 2x18AWG {t.length()} LBAR.{i + 1} NBAR.{i + 1} -> E{i}.(L N)",
+        )
+    return t.text()
+
+
 TOPOLOGIES = {
     "radial": _radial,
     "two-source": _two_source,

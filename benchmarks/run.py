@@ -1,6 +1,6 @@
 """Whole-process times of ``check`` and ``draw``, beside what the interpreter itself takes.
 
-    python benchmarks/run.py [-n ROUNDS] [--quick]
+    python benchmarks/run.py [-n ROUNDS] [--quick | --large]
 
 Every command is a process of its own, so start-up counts; the median of the rounds is printed, as
 a table in Markdown.  The rounds of all commands are interleaved: a busy moment of the machine
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import platform
+import resource
 import statistics
 import subprocess
 import sys
@@ -22,12 +23,14 @@ from math import ceil
 from pathlib import Path
 
 from ferrule.dsl.reader import read_text
-from generate import generate
+from generate import generate, too_thin
 
 ROOT = Path(__file__).parents[1]
 SCRIPT = Path(sys.executable).with_name("ferrule")
 FERRULE = [str(SCRIPT)] if SCRIPT.exists() else [sys.executable, "-m", "ferrule.cli.main"]
 SIZES = (100, 1_000, 10_000)
+LARGE = 100_000
+THIN = 5_000
 
 
 @dataclass(frozen=True)
@@ -88,6 +91,21 @@ def generated(folder: Path) -> Iterator[Job]:
         argv = [*FERRULE, "check", "--format", "github", str(path)]
         yield Job(f"`check` of {size:,} conductors", argv, bar, limit)
 
+    path = folder / "thin.rig"
+    path.write_text(too_thin(THIN), encoding="utf-8")
+    argv = [*FERRULE, "check", "--format", "github", str(path)]
+    yield Job(f"`check` of {THIN:,} cables, each too thin, on one bar", argv)
+
+
+def large(folder: Path) -> str:
+    """A line on the check of one very large rig: its time, and the most memory a check took."""
+    path = folder / "large.rig"
+    path.write_text(rig_of(LARGE), encoding="utf-8")
+    argv = [*FERRULE, "check", "--format", "github", str(path)]
+    seconds = once(Job("large", argv))
+    megabytes = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    return f"{LARGE:,} conductors: {seconds:.1f} s, {megabytes:.0f} MB (bars: 25 s, 1 GB)."
+
 
 def once(job: Job) -> float:
     """Seconds that one run takes; a run that cannot do its job stops the benchmark."""
@@ -128,6 +146,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("-n", type=int, default=7, metavar="ROUNDS", help="rounds (default 7)")
     parser.add_argument("--quick", action="store_true", help="leave out drawings and big rigs")
+    parser.add_argument("--large", action="store_true", help=f"and a rig of {LARGE:,} conductors")
     args = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -135,11 +154,14 @@ def main() -> None:
         jobs = [job for job in jobs if "draw" not in job.name] if args.quick else jobs
         jobs += [] if args.quick else generated(folder)
         medians = measure(jobs, args.n)
+        told = large(folder) if args.large else ""
     print(f"Python {platform.python_version()}, median of {args.n} runs, whole process.\n")
     print("\n".join(table(jobs, medians)))
     growth = [medians.get(f"`check` of {size:,} conductors") for size in SIZES[1:]]
     if growth[0] and growth[1]:
         print(f"\nFrom 1,000 to 10,000 conductors: × {growth[1] / growth[0]:.1f} (bar: × 12).")
+    if told:
+        print(f"\n{told}")
 
 
 if __name__ == "__main__":
