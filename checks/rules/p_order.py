@@ -150,21 +150,33 @@ def _overlap(view: ModeView, pair: Pair, upper: Band, lower: Band) -> tuple[floa
     and overlap anyway).  Where a fuse is one of them: where the upper one may open before the lower
     one surely has, up to where a breaker opens at once.
     """
-    ends = [
-        band.instantaneous[1 if band is lower else 0]
-        for band in (upper, lower)
-        if band.instantaneous
-    ]
-    bound = min(*ends, _prospective(view, pair.node), inf)
-    if bound == inf or bound <= lower.trips or _graded(upper, lower):
-        return None
     first = lower.trips * NEAR
-    if not any(_mixed(upper, lower, amps) for amps in _corners(upper, lower, first, bound)):
-        return None
+    for bound in _bounds(view, pair, upper, lower):
+        corners = _corners(upper, lower, first, bound)
+        if bound <= first or not any(_mixed(upper, lower, amps) for amps in corners):
+            return None
     ratio = (bound / first) ** (1 / STEPS)
     currents = (first * ratio**step for step in range(STEPS + 1))
     mixed = [amps for amps in currents if _mixed(upper, lower, amps)]
     return (mixed[0], mixed[-1]) if mixed else None
+
+
+def _bounds(view: ModeView, pair: Pair, upper: Band, lower: Band) -> Iterator[float]:
+    """Up to which current to compare: what the sources state at most, then the current there."""
+    stated = sum(source.device.number("fault") or 0.0 for source in view.live.values()) or inf
+    ends = [stated]
+    if lower.instantaneous is not None:
+        ends.append(lower.instantaneous[0 if upper.instantaneous else 1])
+    elif upper.instantaneous is not None:
+        ends.append(upper.instantaneous[0])
+    bound = min(ends)
+    if bound == inf or _graded(upper, lower):
+        yield 0.0
+        return
+    yield bound
+    found = worst_fault(view, pair.node)
+    if found is not None:
+        yield min(bound, found[1].amps)
 
 
 def _mixed(upper: Band, lower: Band, amps: float) -> bool:
@@ -190,15 +202,6 @@ def _graded(upper: Band, lower: Band) -> bool:
         return False
     (amps, seconds), (below, latest) = upper.shortest[-1], lower.longest[-1]
     return amps * amps * seconds >= below * below * latest / NEAR
-
-
-def _prospective(view: ModeView, node: int) -> float:
-    """The largest fault current where the lower one stands; what the sources state bounds it."""
-    found = worst_fault(view, node)
-    if found is not None:
-        return found[1].amps
-    stated = [source.device.number("fault") for source in view.live.values()]
-    return sum(amps for amps in stated if amps) or inf
 
 
 @rule(
