@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 
 from .conductors import Run
 from .devices import Draft, missing_terminal
@@ -26,7 +25,6 @@ from .source import Statement
 from .units import Bad
 
 
-@dataclass
 class Site:
     """The rig while it is read.
 
@@ -36,23 +34,24 @@ class Site:
     stage lays.
     """
 
-    problems: list[Problem]
-    parts: dict[str, Part] = field(default_factory=dict)
-    places: dict[str, Place] = field(default_factory=dict)
-    routes: dict[str, Place] = field(default_factory=dict)
-    panels: dict[str, Panel] = field(default_factory=dict)
-    drafts: dict[str, Draft] = field(default_factory=dict)
-    devices: dict[str, Device] = field(default_factory=dict)
-    runs: dict[str, Run] = field(default_factory=dict)
-    conductors: dict[str, Conductor] = field(default_factory=dict)
-    cables: dict[str, Cable] = field(default_factory=dict)
-    modes: dict[str, Mode] = field(default_factory=dict)
-    accepts: list[Accept] = field(default_factory=list)
-    spoiled: set[str] = field(default_factory=set)
-    gone: dict[str, Span] = field(default_factory=dict)
-    later: dict[str, Span] = field(default_factory=dict)
-    laid: set[str] = field(default_factory=set)
-    blind: bool = False
+    def __init__(self, problems: list[Problem]) -> None:
+        self.problems = problems
+        self.parts: dict[str, Part] = {}
+        self.places: dict[str, Place] = {}
+        self.routes: dict[str, Place] = {}
+        self.panels: dict[str, Panel] = {}
+        self.drafts: dict[str, Draft] = {}
+        self.devices: dict[str, Device] = {}
+        self.runs: dict[str, Run] = {}
+        self.conductors: dict[str, Conductor] = {}
+        self.cables: dict[str, Cable] = {}
+        self.modes: dict[str, Mode] = {}
+        self.accepts: list[Accept] = []
+        self.spoiled: set[str] = set()
+        self.gone: dict[str, Span] = {}
+        self.later: dict[str, Span] = {}
+        self.laid: set[str] = set()
+        self.blind = False
 
     def problem(self, span: Span, message: str, expected: str = "", hint: str = "") -> None:
         self.problems.append(Problem(span, message, expected, hint))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from .complaints import KEYWORDS, complain, unknown_statement
 from .kinds import kinds
@@ -23,24 +23,39 @@ _LEAD = re.compile(r"(?:[ \t\n]|\\(?=\n))*")
 _BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffd\ufeff]")
 
 
-@dataclass(slots=True)
 class Statement:
     """One parsed statement: its words by what they are, in the order of the text.
 
-    ``text`` begins on line ``line`` of the file.  ``word`` is the keyword or kind; ``ends`` and
+    Its text begins on line ``line`` of the file.  ``word`` is the keyword or kind; ``ends`` and
     ``far`` are what stands left and right of ``->``.
     """
 
-    file: str
-    line: int
-    text: str
-    word: str
-    tokens: list[Token]
-    name: Token | None = None
-    label: Token | None = None
-    items: list[Token] = field(default_factory=list)
-    ends: list[Token] = field(default_factory=list)
-    far: list[Token] = field(default_factory=list)
+    def __init__(self, file: str, chunk: Chunk, tokens: list[Token]) -> None:
+        self.file, self.line, self.text = file, chunk.line, chunk.text
+        self.word, self.tokens = str(tokens[0]), tokens
+        self.name: Token | None = None
+        self.label: Token | None = None
+        self.items: list[Token] = []
+        self.ends: list[Token] = []
+        self.far: list[Token] = []
+        self._sort(tokens[1:])
+
+    def _sort(self, tokens: list[Token]) -> None:
+        into = self.ends
+        for token in tokens:
+            match token.type:
+                case "END":
+                    into.append(token)
+                case "ARROW":
+                    into = self.far
+                case "LABEL":
+                    self.label = token
+                case "OPEN" | "CLOSE":
+                    pass
+                case "NAME" | "CORE" if self.name is None:
+                    self.name = token
+                case _:
+                    self.items.append(token)
 
     def at(self, token: Token) -> Span:
         """Where a word of this statement stands."""
@@ -85,27 +100,6 @@ class Chunk:
 
     text: str
     line: int
-
-
-def _sorted(chunk: Chunk, file: str, tokens: list[Token]) -> Statement:
-    """A statement with its words sorted by what they are."""
-    statement = Statement(file, chunk.line, chunk.text, str(tokens[0]), tokens)
-    into = statement.ends
-    for token in tokens[1:]:
-        match token.type:
-            case "END":
-                into.append(token)
-            case "ARROW":
-                into = statement.far
-            case "LABEL":
-                statement.label = token
-            case "OPEN" | "CLOSE":
-                pass
-            case "NAME" | "CORE" if statement.name is None:
-                statement.name = token
-            case _:
-                statement.items.append(token)
-    return statement
 
 
 def masked(text: str) -> str:
@@ -196,7 +190,7 @@ def statements(text: str, file: str, problems: list[Problem]) -> Iterator[Statem
             problems.append(complain(error, chunk.text, chunk.line, file))
             yield _spoiled(chunk, file)
             continue
-        statement = _sorted(chunk, file, tokens)
+        statement = Statement(file, chunk, tokens)
         if statement.tokens[0].type == "NAME" and statement.word not in kinds():
             span = statement.at(statement.tokens[0])
             problems.append(unknown_statement(statement.word, span))
