@@ -1,0 +1,111 @@
+"""H: which entry of a panel a cable goes through."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...dsl.model import Conductor, End
+from ..findings import WARNING, Related
+from ..housing import entries_of, names, on, panel_of, statements, through
+from ..registry import Hit, rule
+from ..trace import LINES, Stage
+from .h_entries import ENTRY, Run
+
+
+@rule("H10", "entry-unsaid", WARNING, clauses=ENTRY)
+def entry_unsaid(stage: Stage) -> Iterator[Hit]:
+    """A cable into a panel whose entries are named, through none of them.
+
+    Why: it goes through a hole that nobody planned, or the entry meant for it stays open.
+    Breaks it: a panel with `entry G1`, and a cable to a breaker in it without `entries=`.
+    Does not: wires inside one panel; a panel of which no entry is named; two panels side by side,
+    where a cable names the entry of either one.
+    """
+    entries = entries_of(stage.rig)
+    if not entries:
+        return
+    for run in statements(stage.rig).values():
+        panels = [{panel_of(stage.rig, e.device) for e in side} for side in _sides(run)]
+        crossed = sorted(p for p in panels[0] ^ panels[1] if p and p in entries)
+        used = run[0].attrs.get("entries")
+        used = used if isinstance(used, tuple) else ()
+        mine = {entry.name for panel in crossed for entry in entries[panel]}
+        if crossed and not mine & set(used):
+            panel = crossed[0]
+            yield Hit(
+                on=(*names(run), panel),
+                span=run[0].span,
+                message=f"{on(run)} goes into {panel} through none of its entries",
+                fix=f"write entries= of {on(run)}: {', '.join(sorted(mine))}",
+                related=tuple(Related(e.span, "an entry of it") for e in entries[panel]),
+            )
+
+
+def _sides(run: Run) -> tuple[list[End], list[End]]:
+    return [conductor.a for conductor in run], [conductor.b for conductor in run]
+
+
+@rule("H19", "entry-astray", clauses=ENTRY)
+def entry_astray(stage: Stage) -> Iterator[Hit]:
+    """A cable through an entry of a panel in which none of its ends lies.
+
+    Why: the entry is another's, or one end is landed in the wrong panel.
+    Breaks it: `entries=G5` on a cable between two sockets.
+    Does not: an entry of the panel at either end; an entry that stands in no panel.
+    """
+    for run, entries in through(stage.rig):
+        panels = {panel_of(stage.rig, e.device) for side in _sides(run) for e in side}
+        for name in entries:
+            entry = stage.rig.devices.get(name)
+            if entry is not None and entry.panel and entry.panel not in panels:
+                yield Hit(
+                    on=(*names(run), name),
+                    span=run[0].span_of("entries"),
+                    message=f"{on(run)} names {name}, an entry of {entry.panel}, and has no end "
+                    "there",
+                    fix=f"name the entry it goes through, or land it in {entry.panel}",
+                    related=(Related(entry.span, "the entry"),),
+                )
+
+
+@rule(
+    "H18",
+    "line-and-neutral-apart",
+    WARNING,
+    clauses={"nfpa70": "NFPA 70 300.20 (from memory)", "iec60364": "IEC 60364-5-52 521.5.1"},
+)
+def line_and_neutral_apart(stage: Stage) -> Iterator[Hit]:
+    """Wires of an AC circuit that go through different holes of a metal panel.
+
+    Why: a single conductor makes the ring of steel round it hot; go and return in one hole cancel.
+    Breaks it: the line through G1 and the neutral through G2 of a panel that is `metal`.
+    Does not: both through one hole; a cable; direct current; a plastic panel.
+    """
+    holes: dict[str, dict[str, dict[str, Conductor]]] = {}
+    for run, entries in through(stage.rig):
+        role = stage.conductor_role(run[0].name)
+        if run[0].cable is not None or not (role in LINES or role == "N"):
+            continue
+        for name in entries:
+            panel = stage.rig.devices[name].panel or ""
+            if panel in stage.rig.panels and stage.rig.panels[panel].flag("metal"):
+                found = holes.setdefault(panel, {}).setdefault(name, {})
+                found.setdefault("N" if role == "N" else "L", run[0])
+    for panel, found_in in holes.items():
+        alone = {name: roles for name, roles in found_in.items() if len(roles) == 1}
+        if alone:
+            yield _apart(stage, panel, alone)
+
+
+def _apart(stage: Stage, panel: str, alone: dict[str, dict[str, Conductor]]) -> Hit:
+    """One finding for all holes of a panel that have a line or a neutral alone in them."""
+    wires = {name: next(iter(roles.values())) for name, roles in alone.items()}
+    first = next(iter(wires.values()))
+    listed = ", ".join(f"{wire.name} through {name}" for name, wire in wires.items())
+    return Hit(
+        on=(*(wire.name for wire in wires.values()), *wires, panel),
+        span=first.span_of("entries"),
+        message=f"line and neutral go through the metal wall of {panel} apart: {listed}",
+        fix="bring line and neutral of a circuit through one hole",
+        related=tuple(Related(stage.rig.devices[name].span, "a hole of it") for name in wires),
+    )
