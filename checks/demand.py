@@ -85,12 +85,14 @@ def _devices(view: ModeView, draws: list[Draw]) -> Iterator[Point]:
     held = protection(view)
     through: dict[Edge, Sums] = {}
     roots: dict[int, Sums] = {}
+    first: dict[int, int] = {}  # a node at which something draws, for each of them
     for draw in draws:
         cell = held.cell[draw.node]
         while cell in held.way_in:
             edge = held.way_in[cell]
             _add(through.setdefault(edge, {}), draw, draw.amps)
             cell = held.cell[edge.b] if held.cell[edge.a] == cell else held.cell[edge.a]
+        first.setdefault(cell, draw.node)
         _add(roots.setdefault(cell, {}), draw, draw.amps)
     factor = _factor(view)
     for edge, sums in through.items():
@@ -101,7 +103,7 @@ def _devices(view: ModeView, draws: list[Draw]) -> Iterator[Point]:
         if cell in held.core or len(held.sources.get(cell, ())) > 1:
             cut = held.into(cell)
             if 0 < cut.amps < inf:
-                role = "+" if any(s.dc for s, _ in held.sources.get(cell, ())) else ""
+                role = view.node_role(first[cell])
                 yield Point(" + ".join(cut.names), cut.names, role, cut.amps, "A", sums, factor)
 
 

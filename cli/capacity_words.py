@@ -175,7 +175,7 @@ def _not(group: Group, counts: Counts, rig: Rig) -> str:
 
 
 def _batteries(found: Capacity, rig: Rig) -> Section:
-    head = ("battery", "usable", "everything on", "lasts", "stated use", "lasts", "a day leaves")
+    head = ("battery", "usable", "everything on", "for", "stated use", "for", "a day leaves")
     rows = tuple(_battery(life, rig) for life in found.lives)
     return Section("Batteries", head, rows, tuple(_remarks(found.lives)))
 
@@ -188,7 +188,7 @@ def _battery(life: Life, rig: Rig) -> tuple[str, ...]:
         figure(life.all_w, "W") if life.all_w else "nothing",
         hours(life.all_hours),
         f"{energy(life.use_wh)} a day" if life.use_wh else "not stated",
-        f"{life.days:.3g} days" if life.days else "–",
+        hours(life.days * 24 if life.days else None),
         energy(life.balance_wh) if life.balance_wh is not None else "–",
     )
 
@@ -196,7 +196,7 @@ def _battery(life: Life, rig: Rig) -> tuple[str, ...]:
 def _remarks(lives: Iterable[Life]) -> Iterator[str]:
     lives = tuple(lives)
     if any(life.charges for life in lives):
-        yield "`lasts` is without charging; what charges in this mode stands below."
+        yield "How long it lasts is without charging; what charges in this mode stands below."
     for life in lives:
         if life.use_wh and life.silent:
             yield (
