@@ -78,8 +78,13 @@ def _marks(sheet: Sheet) -> Iterator[tuple[tuple[Open, ...], Poly | Arc | Text]]
 
 
 def _lines(sheet: Sheet) -> Iterator[tuple[str, tuple[Point, ...]]]:
-    """The square lines of conductors and runs, each with the name of its group."""
+    """The square lines of conductors and runs, each with the name of its group; no symbols."""
+    signs = {
+        id(item) for placed in sheet.placed for item in sheet.items[placed.first : placed.last]
+    }
     for groups, mark in _marks(sheet):
+        if id(mark) in signs:
+            continue
         own = next((group for group in groups if LINES & set(group.cls.split())), None)
         if own and isinstance(mark, Poly) and not mark.closed and _square(mark.points):
             yield own.id.rpartition("-")[0] or own.id, mark.points

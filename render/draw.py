@@ -39,13 +39,13 @@ def draw(
 ) -> list[Sheet]:
     """The finished sheets of one stage; all documents, or those named in ``only``.
 
-    ``symbols`` and ``paper`` default to what goes with the rig's rule book.  KeyError for a
-    document, a symbol set or a paper that does not exist.
+    ``symbols`` and ``paper`` default to what goes with the rig's rule book and its size.  KeyError
+    for a document, a symbol set or a paper that does not exist.
     """
     unknown = set(only) - {*DOCUMENTS, LEGEND}
     if unknown:
         raise KeyError(", ".join(sorted(unknown)))
-    chosen = options(stage.rig.book, symbols, paper)
+    chosen = options(stage.book.name, symbols, paper, len(stage.rig.devices))
     if not only or "overview" in only:
         chosen = replace(chosen, also=overview.symbols_of(stage.rig, chosen.symbols))
     drawn: list[Sheet] = []

@@ -201,7 +201,7 @@ def _cautions(sheet: Sheet) -> None:
 
 
 def _title_block(sheet: Sheet, titles: Titles) -> None:
-    number = f"{titles.slug}-{slug(titles.stage.split(' – ')[0])}-{sheet.number:02d}"
+    number = _identification(titles, sheet.number, 50.0 - 3)
     table = (
         (("Rig", titles.rig, 110.0, T35), ("Document type", sheet.doc, 70.0, T25)),
         (("Title", sheet.title, 110.0, T25), ("Stage", titles.stage, 70.0, T25)),
@@ -226,6 +226,15 @@ def _title_block(sheet: Sheet, titles: Titles) -> None:
                 sheet.line([(x, top), (x, top + BLOCK_ROW)], Pen(THIN, cap="butt"))
             _field(sheet, x, top, caption, value, width, size)
             x += width
+
+
+def _identification(titles: Titles, number: int, room: float) -> str:
+    """Rig, stage and sheet; of a long name of the rig as many words as the field holds."""
+    words = titles.slug.split("-")
+    own = f"{slug(titles.stage.split(' – ')[0])}-{number:02d}"
+    while len(words) > 1 and width_of("-".join([*words, own]), T18) > room:
+        words.pop()
+    return "-".join([*words, own])
 
 
 def _field(

@@ -21,6 +21,9 @@ FONTS = Path(__file__).parent / "fonts"
 FAMILY = "Ferrule Sans"
 CAP_EM = 1493 / 2048  # height of a capital, from the font's own outline of "H"
 ABSENT = (1229, 0, 1493)  # a character the font lacks: 0.6 em wide, as tall as a capital
+UNITS = frozenset(
+    ("A", "kA", "mA", "V", "kV", "W", "kW", "VA", "kVA", "Hz", "Ah", "m", "mm", "mm²", "AWG", "Ω")
+)
 ELLIPSIS = "…"
 
 # Lettering heights of ISO 3098 that we use.
@@ -81,10 +84,13 @@ def pitch(size: float) -> float:
 
 
 def wrap(text: str, size: float, most: float, bold: bool = False) -> list[str]:
-    """Lines of at most ``most`` mm, broken at spaces, and inside a word only if it must be."""
+    """Lines of at most ``most`` mm, broken at spaces, and inside a word only if it must be.
+
+    A number and its unit stay together where a line has room for both.
+    """
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for word in _words(text, size, most, bold):
         candidate = f"{line} {word}" if line else word
         if width(candidate, size, bold) <= most:
             line = candidate
@@ -94,6 +100,18 @@ def wrap(text: str, size: float, most: float, bold: bool = False) -> list[str]:
         *whole, line = _pieces(word, size, most, bold)
         lines += whole
     return [*lines, line] if line else lines
+
+
+def _words(text: str, size: float, most: float, bold: bool) -> list[str]:
+    words: list[str] = []
+    for word in text.split():
+        if word.rstrip(",") in UNITS and words and words[-1][-1].isdigit():
+            both = f"{words[-1]} {word}"
+            if width(both, size, bold) <= most:
+                words[-1] = both
+                continue
+        words.append(word)
+    return words
 
 
 def _pieces(word: str, size: float, most: float, bold: bool) -> list[str]:

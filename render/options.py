@@ -7,6 +7,9 @@ from dataclasses import dataclass
 # The symbol set that goes with each rule book.
 SYMBOLS_OF_BOOK = {"nfpa70": "ieee315", "abyc-e11": "ieee315", "iec60364": "iec60617"}
 PAPER_OF_SYMBOLS = {"ieee315": "B", "iec60617": "A3"}
+SMALL_PAPER = {"ieee315": "A", "iec60617": "A4"}
+FEW = 12
+"""A rig of no more devices than this goes on the small paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,11 +27,12 @@ class Options:
     also: tuple[str, ...] = ()
 
 
-def options(book: str, symbols: str = "", paper: str = "", first: int = 1) -> Options:
+def options(book: str, symbols: str = "", paper: str = "", devices: int = FEW + 1) -> Options:
     """The options asked for, and the book's own where nothing is asked.
 
     >>> options("nfpa70").symbols, options("iec60364", paper="A4").paper
     ('ieee315', 'A4')
     """
     chosen = symbols or SYMBOLS_OF_BOOK.get(book, "iec60617")
-    return Options(chosen, paper or PAPER_OF_SYMBOLS[chosen], first)
+    usual = SMALL_PAPER if devices <= FEW else PAPER_OF_SYMBOLS
+    return Options(chosen, paper or usual[chosen])

@@ -32,6 +32,8 @@ SOMEWHERE = "88/C8"
 ACROSS = frozenset({"protective", "switching", "residual"})
 """What power flows through: drawn lying, the supply's side to the left."""
 RESIDUAL = ("gfci", "rcd")
+LEFT_OUT = frozenset({"breaks", "class"})
+"""Figures that nobody looks for on an overview."""
 NEEDS_DC = frozenset({"motor", "generator", "supply", "socket"})
 
 
@@ -98,7 +100,7 @@ def look_of(rig: Rig, node: Node, standard: str, where: str = "") -> Look:
     stencil = None if bar else _stencil(device, standard)
     turn = 90 if acts in ACROSS else 0
     status = "" if device.status == "installed" else device.status
-    facts = " ".join(filter(None, (rating_text(device), status)))
+    facts = " ".join(filter(None, (rating_text(device, LEFT_OUT), status)))
     return Look(device.name, device.label, facts, stencil, turn, bar, marks)
 
 

@@ -121,15 +121,41 @@ def _centred(block: Block, room: Box) -> Point:
 
 
 def pages(blocks: Sequence[Block], box: Box) -> list[Page]:
-    """Blocks on sheets with this room, each on the first sheet that has place for it."""
+    """Blocks on as few sheets with this room as some simple orders of filling find.
+
+    Of two ways with as many sheets the one that scatters places less is taken, then the one that
+    fills in the order given.  Sheets and columns follow the order of what is first on them.
+    """
+    number = {id(block): at for at, block in enumerate(blocks)}
+    orders = (
+        list(blocks),
+        sorted(blocks, key=lambda block: -block.width),
+        sorted(blocks, key=lambda block: -block.width * block.height),
+    )
+    ways = [_filled(order, box) for order in orders]
+    best = min(ways, key=lambda found: (len(found), _far(found)))
+    for page in best:
+        for column in page.columns:
+            column.sort(key=lambda block: number[id(block)])
+        page.columns.sort(key=lambda column: number[id(column[0])])
+    return sorted(best, key=lambda page: number[id(page.columns[0][0])])
+
+
+def _filled(blocks: Sequence[Block], box: Box) -> list[Page]:
+    """Blocks on sheets, each on the first sheet that has place for it."""
     found: list[Page] = []
     for block in blocks:
-        at, offer = next(
-            ((page, offer) for page in found if (offer := page.offer(block)) is not None),
-            (None, None),
-        )
-        if at is None or offer is None:
-            at, offer = Page(box), (0.0, 0)
-            found.append(at)
-        at.take(block, offer[1])
+        for page in found:
+            offer = page.offer(block)
+            if offer is not None:
+                page.take(block, offer[1])
+                break
+        else:
+            found.append(Page(box))
+            found[-1].take(block, 0)
     return found
+
+
+def _far(found: Sequence[Page]) -> int:
+    """On how many sheets places are, counted place by place."""
+    return sum(len({block.place for block in page.blocks}) for page in found)

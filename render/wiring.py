@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -108,7 +108,7 @@ _FIGURES = (
 )  # fmt: skip
 
 
-def rating_text(device: Device) -> str:
+def rating_text(device: Device, without: Container[str] = ()) -> str:
     """A device's figures in the order its kind's table prints them: ``15 A 2P C breaks 10 kA``."""
-    given = [(key, device.text(key)) for key in _FIGURES if device.text(key)]
+    given = [(key, device.text(key)) for key in _FIGURES if device.text(key) and key not in without]
     return " ".join(_WORDS.get(key, spaced)(text) for key, text in given)

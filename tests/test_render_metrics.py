@@ -107,5 +107,11 @@ def test_fitted_text_fits_and_begins_as_the_text_does(text: str, most: float) ->
     assert short == text or text.startswith(short.removesuffix("…"))
 
 
+def test_wrap_keeps_a_number_and_its_unit_together() -> None:
+    room = width("class ATO breaks 2", T18) + 0.1
+    assert wrap("class ATO breaks 2 kA", T18, room) == ["class ATO breaks", "2 kA"]
+    assert wrap("20 kA", T18, width("20 k", T18)) == ["20", "kA"]
+
+
 def test_wrap_breaks_at_spaces() -> None:
     assert wrap("Desk socket, front", T18, 18) == ["Desk socket,", "front"]

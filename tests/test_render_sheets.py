@@ -1,0 +1,96 @@
+"""The sheets of the examples in figures, held where they are: ``benchmarks/sheets.py``.
+
+The bars lie a little over what is drawn today, so that a new line in an example may cross one more.
+They are our own; no standard gives any.  Lettering: ISO 3098, 1.8 mm at least.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+sys.path.insert(0, str(ROOT / "benchmarks"))
+from sheets import Figures, figures, measured  # noqa: E402
+from ferrule.render.canvas import Sheet  # noqa: E402
+from ferrule.render.frame import area, blank  # noqa: E402
+
+
+@dataclass(frozen=True)
+class Bars:
+    """At most so many sheets, crossings and bends; at least this share used, mean over sheets."""
+
+    sheets: int
+    crossings: int
+    bends: int
+    used: float
+
+
+BARS = {
+    "field_kitchen": Bars(14, 170, 310, 0.50),
+    "mobile_clinic": Bars(13, 160, 295, 0.50),
+    "survey_launch": Bars(14, 175, 305, 0.55),
+}
+"""Before small places shared a sheet there were 16, 17 and 18 sheets."""
+DIAGRAMS = ("Single-line diagram", "Wiring overview")
+DRAWN = (*DIAGRAMS, "Wiring diagram", "Wiring chart", "Legend")
+
+
+@cache
+def example(name: str) -> list[Figures]:
+    found = measured(ROOT / "examples" / f"{name}.rig")
+    return [sheet for sheet in found if sheet.title.startswith(DRAWN)]
+
+
+@pytest.mark.parametrize("name", BARS)
+def test_the_examples_keep_their_figures(name: str) -> None:
+    found, bars = example(name), BARS[name]
+    assert [f.number for f in found if f.overlaps] == []
+    assert min(f.least for f in found) >= 1.8
+    assert len(found) <= bars.sheets
+    assert sum(f.crossings for f in found) <= bars.crossings
+    assert sum(f.bends for f in found) <= bars.bends
+    assert sum(f.used for f in found) / len(found) >= bars.used
+
+
+@pytest.mark.parametrize("name", BARS)
+def test_no_diagram_is_a_corner_of_an_empty_sheet(name: str) -> None:
+    for sheet in (f for f in example(name) if f.title.startswith(DIAGRAMS)):
+        assert sheet.used > 0.25 or sheet.off < 30, sheet.title
+
+
+# ---- the measures themselves ---------------------------------------------------------------------
+
+
+def drawn(*lines: list[tuple[float, float]]) -> Sheet:
+    sheet = blank("A3", "Test", "Test")
+    for number, points in enumerate(lines):
+        with sheet.group(f"run-W{number}", "run"):
+            sheet.line(points)
+    return sheet
+
+
+def test_a_crossing_is_counted_and_a_joint_is_none() -> None:
+    across = [(50.0, 100.0), (150.0, 100.0)]
+    assert figures(drawn(across, [(100.0, 50.0), (100.0, 150.0)])).crossings == 1
+    assert figures(drawn(across, [(100.0, 50.0), (100.0, 100.0)])).crossings == 0
+
+
+def test_bends_are_corners() -> None:
+    line = [(50.0, 50.0), (50.0, 80.0), (90.0, 80.0), (120.0, 80.0), (120.0, 60.0)]
+    assert figures(drawn(line)).bends == 2
+
+
+def test_share_used_and_balance() -> None:
+    sheet = blank("A3", "Test", "Test")
+    room = area(sheet)
+    sheet.rect(room.grown(-0.5))
+    full = figures(sheet)
+    assert full.used == pytest.approx(1.0) and full.off < 1
+    corner = drawn([(room.left, room.top + 1), (room.left + 5, room.top + 1)])
+    assert figures(corner).used < 0.01
+    assert figures(corner).off == pytest.approx(room.width / 2 - 2.5, abs=0.5)
