@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 
 from ..dsl.model import Conductor, Device, Rig, Size
+from ..dsl.problems import Problem
+from ..dsl.reader import OWN_BOOK
 from . import book_ampacity, book_demands, book_lay, book_limit, materials
 from .book_data import Cell, Data, Table, load
 from .book_figures import Allowance, Figure, Missing
@@ -29,7 +31,13 @@ class Book:
 
     @property
     def name(self) -> str:
+        """The printed book's name, whatever lies over it."""
         return self.data.name
+
+    @property
+    def overlay(self) -> str:
+        """The file of the project's own book laid over it; "" where there is none."""
+        return self.data.overlay
 
     @property
     def title(self) -> str:
@@ -265,10 +273,42 @@ def _earth_size(cell: Cell, line: Size) -> tuple[float, str]:
     return area_mm2(str(cell)), spoken(str(cell))
 
 
-@cache
 def book(name: str) -> Book:
-    """The rule book of that name: nfpa70, abyc-e11 or iec60364.
+    """The rule book of that name (nfpa70, abyc-e11, iec60364), or a project's own by its path.
 
-    Raises FileNotFoundError for any other name; the reader has told the author by then.
+    Raises FileNotFoundError for any other name, and BookError (a ValueError) for a project's book
+    that cannot be used; the reader and ``flaws`` have told the author by then.
     """
+    if not is_own(name):
+        return _printed(name)
+    from .book_overlay import laid_over  # reads TOML, which a printed book does not need
+
+    return _over(laid_over(name))
+
+
+def is_own(name: str) -> bool:
+    """Whether a book's name is the path of a project's own."""
+    return name.endswith(OWN_BOOK)
+
+
+def flaws(name: str) -> tuple[tuple[Problem, ...], str]:
+    """What is wrong with a project's own book, and its text; nothing for a printed one."""
+    if not is_own(name):
+        return (), ""
+    from .book_overlay import BookError, laid_over
+
+    try:
+        laid_over(name)
+    except BookError as error:
+        return error.problems, error.text
+    return (), ""
+
+
+@cache
+def _printed(name: str) -> Book:
     return Book(load(name))
+
+
+@cache
+def _over(data: Data) -> Book:
+    return Book(data)

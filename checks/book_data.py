@@ -10,7 +10,6 @@ A book is one file.  Its blocks:
 ``earth``       how the least protective conductor is found
 ``ambient``     where the factors for hot places stand, and the temperature they start from, degC
 ``grouping``    where the factors for what runs together stand, and what the book counts
-``drum``        where the factors for a cord on its drum stand
 ``resistance``  where a conductor's resistance stands, at what temperature (degC), and the
                 coefficient (1/K at that temperature) that takes it to another
 ``reactance``   where its reactance stands, and for what frequency (Hz)
@@ -21,7 +20,7 @@ A book is one file.  Its blocks:
 ``colours``     colours by role, the usual one first
 
 Every block carries clause, edition, source and a status: ``confirmed`` in a copy that could be
-read, ``partly`` (the source says which cells), or ``from-memory``.
+read, ``partly`` (the source says which cells), or ``from-memory``; ``house`` is a project's own.
 
 An ampacity table says for which ``forms`` it is printed.  Its cells belong to an insulation
 temperature (``celsius``), a number of ``loaded`` conductors and an installation ``method``: each is
@@ -34,14 +33,17 @@ import os
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from importlib import import_module
 from typing import Any, TypeAlias
 
 from .sizes import NEAR, area_mm2
 
 BOOKS = ("nfpa70", "abyc-e11", "iec60364")
-CONFIRMED, PARTLY, FROM_MEMORY = "confirmed", "partly", "from-memory"
-STATUSES = (CONFIRMED, PARTLY, FROM_MEMORY)
+CONFIRMED, PARTLY, FROM_MEMORY, HOUSE = "confirmed", "partly", "from-memory", "house"
+STATUSES = (CONFIRMED, PARTLY, FROM_MEMORY, HOUSE)
+ADDABLE = ("drum",)
+"""Tables that the look-ups use wherever a book has them, if only a project's own."""
 FOLDER = os.path.join(os.path.dirname(__file__), "books")
 
 Cell: TypeAlias = float | str
@@ -204,10 +206,12 @@ def _earth(row: Mapping[str, Any]) -> EarthRule:
 class Data:
     """One book's file, typed; ``allowances``, ``values`` and ``colours`` stay as written.
 
+    ``name`` is the printed book's, ``overlay`` the file of a project's changes to it ("": none).
     There is one of each, so two are equal only if they are the same object.
     """
 
     name: str
+    overlay: str
     title: str
     edition: str
     symbols: str
@@ -221,7 +225,6 @@ class Data:
     earth: EarthRule
     ambient: Mapping[str, Any]
     grouping: Mapping[str, Any]
-    drum: Mapping[str, Any]
     resistance: Mapping[str, Any]
     reactance: Mapping[str, Any]
     withstand: Mapping[str, Any]
@@ -245,7 +248,8 @@ def table_name(name: str) -> str:
     return name.replace("-", "_")
 
 
-def _raw(name: str) -> dict[str, Any]:
+@cache
+def raw_book(name: str) -> dict[str, Any]:
     """A book's table: as made from its file, or from the file where that has changed since."""
     with open(source(name), "rb") as file:
         raw = file.read()
@@ -260,10 +264,15 @@ def _raw(name: str) -> dict[str, Any]:
 
 def load(name: str) -> Data:
     """The book of that name (one of BOOKS).  Raises FileNotFoundError for any other."""
-    raw = _raw(name)
+    return typed(raw_book(name))
+
+
+def typed(raw: Mapping[str, Any]) -> Data:
+    """A book's table as typed records."""
     ratings = raw["ratings"]
     return Data(
         name=raw["name"],
+        overlay=raw.get("overlay", ""),
         title=raw["title"],
         edition=raw["edition"],
         symbols=raw["symbols"],
@@ -277,7 +286,6 @@ def load(name: str) -> Data:
         earth=_earth(raw["earth"]),
         ambient=raw["ambient"],
         grouping=raw["grouping"],
-        drum=raw.get("drum", {}),
         resistance=raw["resistance"],
         reactance=raw["reactance"],
         withstand=raw["withstand"],

@@ -96,7 +96,7 @@ def _group(data: Data, together: Together) -> Factor | Missing:
     circuits = data.grouping["counts"] == "circuits"
     count = together.circuits if circuits else together.conductors
     of = "circuit" if circuits else "current-carrying conductor"
-    where = f"in {together.route}" if together.route else "and no route named"
+    where = f"in {together.route}" if together.route else "alone"
     what = f"{count} {of}{'s' * (count != 1)} {where}"
     if together.laid == SPACED:
         return _factor(1.0, f"{what}, spaced two diameters apart", table, "")
@@ -107,14 +107,14 @@ def _group(data: Data, together: Together) -> Factor | Missing:
         if len(rows) == len(table.rows):
             return Missing(f"{what} are beyond the table", table.origin.clause)
         row = max(rows, key=float)  # "no further reduction" below what it prints
-    laid = f", {table.columns[column]}" if len(table.columns) > 1 else ""
+    laid = f", {table.columns[column]}" if together.route and len(table.columns) > 1 else ""
     return _factor(rows[row], what + laid, table, row)
 
 
 def _drum(data: Data, lay: Lay) -> Factor | Missing:
-    if not data.drum:
+    table = data.tables.get("drum")
+    if table is None or lay.drum not in table.rows:
         return Missing(f"{data.title} has no factor for a cord used on its drum: unwind it whole")
-    table = data.tables[data.drum["table"]]
     layers = f"{lay.drum} layer{'s' * (lay.drum != '1')}" if lay.drum.isdigit() else lay.drum
     what = f"{spoken(lay.size)} on its drum, {layers}"
     return _factor(float(table.rows[lay.drum][0]), what, table, lay.drum)

@@ -20,7 +20,30 @@ Written from `checks/books/*.toml` by `python -m ferrule.checks.book_page`; do n
 These are the figures the checker uses, each with its clause and how sure we are of it:
 *confirmed* in a copy that could be read, *partly* (the source says which cells), or *from-memory*.
 They are no substitute for the standards; your edition and your local code decide. Copper only.
-An empty cell is one the book does not print.
+An empty cell is one the book does not print. `ferrule books` shows the same on the command line,
+and `ferrule books --from-memory` everything that could not be confirmed.
+
+## A book of your own
+
+A project may lay its own book over one of these: `rules "house.book"` in the rig, and beside it a
+TOML file such as [examples/house.book](../examples/house.book):
+
+```toml
+base = "nfpa70"
+
+[values.drop-total]
+why = "the instruments we fit restart below 97 % of nominal"
+value = 3.0
+
+[tables.grouping]
+why = "our ceiling ducts are ventilated: measured, report 12"
+rows = { 6 = [0.85] }
+```
+
+It may change rows of tables (and add sizes to them), single figures, lengths, ratings, colours, the
+usual insulation and what terminals stand; a figure or a drum's factors that only another book has
+may be added. It cannot change how a table is read. Every block says `why`, and every figure that
+comes from it carries the file, the clause beneath and the reason.
 """
 
 AXES = {"celsius": " degC", "loaded": " loaded", "method": "", "value": ""}

@@ -85,7 +85,7 @@ def _finding(rule: Rule, hit: Hit, stage: Stage) -> Finding:
         unit=hit.unit,
         why=hit.why,
         related=hit.related,
-        clause=hit.clause or rule.clause(stage.rig.book),
+        clause=hit.clause or rule.clause(stage.book.name),
         fix=hit.fix,
     )
 

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from ..checks.book import flaws, is_own
 from ..checks.findings import Report
 from ..dsl.model import Rig
 from ..dsl.problems import Problem, did_you_mean, listed
@@ -29,8 +30,16 @@ class Outcome:
 
 
 def load(name: str) -> Reading:
-    """Read a rig; raises ``Unusable`` where there is no file to read."""
-    return read(usable(name))
+    """Read a rig, and the project's own rule book where it names one.
+
+    Raises ``Unusable`` where there is no file to read.
+    """
+    reading = read(usable(name))
+    if not reading.rigs or not is_own(reading.rigs[0].book):
+        return reading
+    path = reading.rigs[0].book
+    problems, text = flaws(path)
+    return Reading((), problems, {**reading.sources, path: text}) if problems else reading
 
 
 def text(name: str) -> str:

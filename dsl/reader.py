@@ -17,6 +17,7 @@ from .stage import apply, check_landings
 from .units import Bad, quantity
 
 BOOKS = ("nfpa70", "abyc-e11", "iec60364")
+OWN_BOOK = ".book"  # how the file of a project's own book ends
 AMBIENT_C = 30.0  # reference ambient of the ampacity tables of all three books
 BASE = "base"
 DEEPEST = 40
@@ -221,12 +222,27 @@ class _Reader:
                 expected = "a line: rules " + " or rules ".join(BOOKS)
                 self.problems.append(Problem(Span(self.file, 1, 1, 1, 1), message, expected))
             return ""
+        if rules.label:
+            return self._own_book(rules)
         book = str(rules.name)
         if book not in BOOKS and rules.name:
             message, hint = f"there is no rule book `{book}`", did_you_mean(book, BOOKS)
             expected = "one of: " + " ".join(BOOKS)
             self.problems.append(Problem(rules.at(rules.name), message, expected, hint))
         return book
+
+    def _own_book(self, rules: Statement) -> str:
+        """The path of the project's own rule book; the reader does not judge what stands in it."""
+        label = rules.text_of_label()
+        path = os.path.normpath(os.path.join(os.path.dirname(self.file), label))
+        if not label.endswith(OWN_BOOK):
+            expected = f'a book of your own, "NAME{OWN_BOOK}", or one of: ' + " ".join(BOOKS)
+            hint = f"write rules {label} without quotes" if label in BOOKS else ""
+            self._problem(rules, f'there is no rule book "{label[:40]}"', expected, hint)
+        elif "\0" in path or not os.path.isfile(path):
+            expected = "a file by a path relative to this one"
+            self._problem(rules, f"there is no file {path}", expected, _near_file(path))
+        return path
 
     def _ambient(self) -> float:
         ambient = self.once.get("ambient")
@@ -272,6 +288,16 @@ class _Reader:
             accepts=tuple(site.accepts),
             sources=self.sources,
         )
+
+
+def _near_file(path: str) -> str:
+    """A hint naming the nearest file beside the one that is not there."""
+    folder, name = os.path.split(path)
+    try:
+        names = [n for n in os.listdir(folder or ".") if n.endswith(OWN_BOOK)]
+    except (OSError, ValueError):
+        names = []
+    return did_you_mean(name, names)
 
 
 NOT_NEW = ("remove", "move", "change", "accept", "mode")

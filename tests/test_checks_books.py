@@ -284,7 +284,7 @@ def test_areas_by_gauge_do_not_reproduce_the_printed_drop_table() -> None:
 def test_nfpa70_table_8() -> None:
     """Solid and stranded as printed; coated (from memory) is dearer by 1 to 7 %."""
     table = book("nfpa70").tables["resistance"]
-    header, rows = printed("nfpa70-ch9-8")
+    rows = printed("nfpa70-ch9-8")[1]
     assert list(table.rows) == [row[0] for row in rows]
     for size, *cells in rows:
         assert [c or "" for c in table.rows[size][:2]] == [number_or_size(c) for c in cells]

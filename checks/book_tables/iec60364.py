@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 3368078315
+CRC = 1753441345
 TABLE: dict[str, Any] = {'name': 'iec60364',
  'title': 'IEC 60364, Low-voltage electrical installations',
  'edition': '-4-41:2005 AMD1:2017, -4-43:2008, -5-52:2009, -5-54:2011, -7-721:2017',
@@ -487,7 +487,6 @@ TABLE: dict[str, Any] = {'name': 'iec60364',
               'note': 'Not where cables lie two of their diameters apart. A circuit loaded to at '
                       'most 30 % of its grouped figure may be left out: the checker leaves none '
                       'out.'},
- 'drum': {'table': 'drum'},
  'earth': {'by': 'line',
            'table': 'earth',
            'separate_min': '2.5mm2',

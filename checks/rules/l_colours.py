@@ -99,7 +99,7 @@ def _gravity(stage: Stage, role: str, colour: str) -> str:
     reserved = role in LINES and _is_one_of(colour, stage.book.colours("N"))
     if reserved or role in ("N", EARTH):
         return ERROR
-    return NOTE if role in FREE.get(stage.rig.book, ()) else WARNING
+    return NOTE if role in FREE.get(stage.book.name, ()) else WARNING
 
 
 def _hit(found: list[Wrong]) -> Hit:

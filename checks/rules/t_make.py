@@ -45,7 +45,7 @@ def solid_conductor(stage: Stage) -> Iterator[Hit]:
         span=next(iter(solid.values())).span_of("solid"),
         message=f"{names} {'is' if len(solid) == 1 else 'are'} solid, and the rig shakes",
         fix="take stranded conductors, with ferrules where a screw holds them",
-        severity=SOLID.get(stage.rig.book, WARNING),
+        severity=SOLID.get(stage.book.name, WARNING),
     )
 
 
@@ -69,7 +69,7 @@ def twist_on_connector(stage: Stage) -> Iterator[Hit]:
                 span=device.span_of("twist-on"),
                 message=f"{device.name} is a twist-on connector",
                 fix="take a splice with levers or a crimped sleeve, in a box",
-                severity=TWISTED.get(stage.rig.book, WARNING),
+                severity=TWISTED.get(stage.book.name, WARNING),
             )
 
 

@@ -11,7 +11,7 @@ from ..findings import ERROR, NOTE, WARNING, Related
 from ..fittings import LUG_SOURCE, lug_studs, thread_mm
 from ..registry import Hit, rule
 from ..trace import Stage
-from .t_sizes import Landed, by_statement
+from .t_sizes import Landed
 
 PRACTICE = "common practice, no published source"
 MOST_LUGS = 4
@@ -28,7 +28,7 @@ def lug_against_stud(stage: Stage) -> Iterator[Hit]:
     Breaks it: `lug=M6` on a bar with `stud=M8`; 1 mm2 on a stud M12.
     Does not: a lug and a stud of one thread; ends of which the text says nothing.
     """
-    for device, ends in by_statement(stage):
+    for device, ends in stage.landed:
         stud = device.terminals[0].stud
         if stud is None:
             continue
@@ -108,7 +108,7 @@ def stud_crowded(stage: Stage) -> Iterator[Hit]:
             fix=f"put a bar behind {name}.{terminal}, and land {names[-1]} there",
             value=float(len(names)),
             limit=float(MOST_LUGS),
-            severity=ERROR if stage.rig.book == "abyc-e11" else WARNING,
+            severity=ERROR if stage.book.name == "abyc-e11" else WARNING,
             related=(Related(device.span, "the stud"),),
         )
 

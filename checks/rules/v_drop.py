@@ -105,7 +105,7 @@ def _too_much(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: F
         unit="%",
         why=(*_pieces(way), f"the others on {drop.source} at {drop.others:.0%} of their power"),
         clause=limit.clause,
-        severity=SEVERITY.get(stage.rig.book, WARNING),
+        severity=SEVERITY.get(stage.book.name, WARNING),
     )
 
 
