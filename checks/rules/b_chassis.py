@@ -44,7 +44,7 @@ class Tie:
         "abyc-e11": "ABYC E-11, grounding bus joined to the hull once (from memory)",
         "iec60364": "IEC 60364-7-721 721.411.3.1.2 (from memory)",
     },
-    yields_to=("B10", "B11", "B15", "D04", "S06"),
+    yields_to=("B04", "B10", "B11", "B15", "D04", "S06"),
 )
 def chassis_tie(stage: Stage) -> Iterator[Hit]:
     """The earth bars of the mains and the chassis are not joined, or joined twice.
@@ -69,7 +69,7 @@ def chassis_tie(stage: Stage) -> Iterator[Hit]:
         found = ties.get(group, [])
         on_bars = [t for t in found if stage.wiring.kinds[t.bar].acts == "distribution"]
         if not found and len(cases) > 1:
-            yield _untied(stage, cases, earths)
+            yield _untied(stage, cases, earths, _bars(stage, off_chassis, group))
         elif found and len(cases) > 1 and all(_of_a_circuit(stage, tie) for tie in found):
             yield _tied_thinly(stage, found[0])
         elif len({(tie.bar, tie.earth) for tie in on_bars}) > 1:
@@ -124,9 +124,15 @@ def _live_groups(stage: Stage, groups: list[int]) -> set[int]:
     }
 
 
-def _untied(stage: Stage, cases: list[str], earths: list[str]) -> Hit:
+def _bars(stage: Stage, groups: list[int], group: int) -> list[str]:
+    """The bars on one net."""
+    names = {n for node, (n, _) in enumerate(stage.wiring.names) if groups[node] == group}
+    return sorted(n for n in names if stage.wiring.kinds[n].acts == "distribution")
+
+
+def _untied(stage: Stage, cases: list[str], earths: list[str], bars: list[str]) -> Hit:
     return Hit(
-        on=(earths[0], *cases),
+        on=(earths[0], *cases, *bars),
         span=stage.rig.devices[earths[0]].span,
         message=f"the protective earth of {listed(cases)} is not joined to {listed(earths)}",
         fix=f"run one conductor, a `wire`, from the earth bar to {earths[0]} (a `bond` is for "

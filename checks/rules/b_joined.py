@@ -20,7 +20,7 @@ from ..bonding import (
     way_between,
 )
 from ..findings import WARNING, Related
-from ..network import BAR, Edge
+from ..network import BAR, WIRE, Edge
 from ..registry import Hit, rule
 from ..trace import EARTH, ModeView, Source, Stage, wanted
 
@@ -130,8 +130,28 @@ def _cases_on_neutral(view: ModeView) -> Iterator[Hit]:
     for name, node in cases:
         groups.setdefault(parts[node], []).append((name, node))
     for part, group in groups.items():
-        ends = [edge.owner for edge in crossings if part in (parts[edge.a], parts[edge.b])]
+        ends = [
+            _astray(view, edge, [n for n in (edge.a, edge.b) if parts[n] == part], parts, group)
+            for edge in crossings
+            if part in (parts[edge.a], parts[edge.b])
+        ]
         yield _case(view, group, tuple(dict.fromkeys(ends)) or (group[0][0],))
+
+
+def _astray(
+    view: ModeView, crossing: Edge, near: list[int], parts: list[int], group: list[tuple[str, int]]
+) -> str:
+    """What takes the neutral to cases: in a chain without a bar, what lands on the first case."""
+    part = parts[near[0]]
+    kinds, names = view.wiring.kinds, view.wiring.names
+    inside = view.network.walk(near[:1], lambda edge: parts[edge.a] == parts[edge.b] == part)
+    if any(kinds[names[node][0]].acts == "distribution" for node in inside):
+        return crossing.owner
+    cases = {node for _, node in group}
+    goal = next((node for node in inside if node in cases), near[0])
+    way = view.network.path(near[:1], goal, lambda edge: edge is not crossing)
+    wires = [edge.owner for _, edge in way if edge is not None and edge.kind == WIRE]
+    return wires[-1] if wires else crossing.owner
 
 
 def _case(view: ModeView, group: list[tuple[str, int]], owners: tuple[str, ...]) -> Hit:

@@ -83,7 +83,7 @@ def _lost(view: ModeView, net: int, group: list[User]) -> Hit:
     idle = [s.name for s in view.dead.values() if not s.dc and neutral_net(view, s) == net]
     ends = [f"it is open in {name}" for name in opened] + [f"it ends at {n}, off" for n in idle]
     wires = wire_names(view, first.name, first.neutral)
-    bars = ends_of(view, wires[0]) if wires else ()
+    bars = (*(ends_of(view, wires[0]) if wires else ()), *_bars(view, net))
     return Hit(
         on=tuple(dict.fromkeys((first.name, *wires, *opened, *idle, *bars))),
         span=span_of(view, wires[0] if wires else first.name),
@@ -96,6 +96,13 @@ def _lost(view: ModeView, net: int, group: list[User]) -> Hit:
         why=_line_way(view, first),
         related=tuple(Related(u.device.span, "on the same neutral") for u in group[1:4]),
     )
+
+
+def _bars(view: ModeView, net: int) -> list[str]:
+    """The bars on a net."""
+    kinds = view.wiring.kinds
+    names = {n for node, (n, _) in enumerate(view.wiring.names) if view.net[node] == net}
+    return sorted(name for name in names if kinds[name].acts == "distribution")
 
 
 def _line_way(view: ModeView, user: User) -> tuple[str, ...]:

@@ -177,7 +177,7 @@ def _has_free_end(stage: Stage, device: Device) -> bool:
     return any(a != b for a, b in ends)
 
 
-@rule("D04", "unfed-device", clauses=PRACTICE, yields_to=("D01", "D02", "D05", "B07"))
+@rule("D04", "unfed-device", clauses=PRACTICE, yields_to=("D01", "D02", "D05", "B07", "B19", "S14"))
 def unfed_device(stage: Stage) -> Iterator[Hit]:
     """A device that conductors land on and no source reaches in any mode.
 

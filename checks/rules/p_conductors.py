@@ -43,12 +43,13 @@ Judged = tuple[Weak, str, Run, Allowance | None]
 def _judged(stage: Stage, view: ModeView, held: Protection) -> list[Judged]:
     """The weak conductors of a mode that the book does not allow, with their verdicts."""
     found = []
-    pairs: set[frozenset[str]] = set()
+    told: set[object] = set()
     for weak in weak_conductors(stage, view, held):
         pair = frozenset(_end(view, node) for node in (weak.edge.a, weak.edge.b))
-        if pair in pairs:
+        cores = (weak.conductor.cable or weak.conductor.name, weak.cut)
+        if told & {pair, cores}:
             continue  # beside another one that is told
-        pairs.add(pair)
+        told |= {pair, cores}
         verdict = _verdict(weak)
         if verdict is not None:
             found.append((weak, *verdict))

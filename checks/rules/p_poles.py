@@ -66,7 +66,7 @@ def device_in_earth(stage: Stage) -> Iterator[Hit]:
         "abyc-e11": "ABYC E-11 11.10 (from memory)",
         "iec60364": "IEC 60364-4-43 431.2 (from memory)",
     },
-    yields_to=("S08", "S09"),
+    yields_to=("S08", "S09", "S13"),
 )
 def lone_device_in_neutral(stage: Stage) -> Iterator[Hit]:
     """A device that opens a neutral or a DC negative and not its line with it.
@@ -258,7 +258,7 @@ def _apart(stage: Stage, view: ModeView, name: str, span: Span, nodes: list[int]
         "abyc-e11": "ABYC E-11 (from memory)",
         "iec60364": "IEC 60364-7-721 (overcurrent, all live conductors); ISO 13297 13.1.1",
     },
-    yields_to=("B12", "B19"),
+    yields_to=("B12", "B19", "S02"),
 )
 def live_pole_left_closed(stage: Stage) -> Iterator[Hit]:
     """Behind a supply whose plug may go in either way, a device that opens one pole only.

@@ -62,17 +62,27 @@ def _hit(view: ModeView, conductor: Conductor, cut: Cut, limit: Figure) -> Hit:
 def _from_takers(view: ModeView) -> Iterator[tuple[Edge, Cut]]:
     """Every return conductor with the worst current of the circuits behind it.
 
-    Where a DC system has several sources their circuits return to each its own; only returns of
-    one circuit are judged there.
+    Where a DC system has several sources their circuits return to each its own; returns of several
+    circuits are judged where all sources lie on one side of them.
     """
     held = protection(view)
     for edge, circuits in _returns(view).items():
         by_role: dict[str, set[int]] = {}
         for role, cell in circuits:
             by_role.setdefault(role, set()).add(cell)
-        if "+" in by_role and len(circuits) > 1:
+        if "+" in by_role and len(circuits) > 1 and _between_sources(view, edge):
             continue
         yield edge, max((held.into_all(cells) for cells in by_role.values()), key=_amps)
+
+
+def _between_sources(view: ModeView, edge: Edge) -> bool:
+    """Whether sources of direct current lie on both sides of a return, or there is a way round."""
+    minus = {source.nodes["-"] for source in view.live.values() if source.dc}
+    near = view.network.walk([edge.a], lambda step: step is not edge)
+    if edge.b in near:
+        return True
+    far = view.network.walk([edge.b], lambda step: step is not edge)
+    return bool(minus & near.keys()) and bool(minus & far.keys())
 
 
 def _amps(cut: Cut) -> float:
@@ -102,7 +112,9 @@ def _circuits(view: ModeView, reached: dict[int, Edge | None]) -> dict[int, set[
     for device, kind in wiring.kinds.items():
         if kind.acts not in TAKERS:
             continue
-        taken = view.takes(device) or wiring.variants[device].terminals
+        taken = view.takes(device)
+        if kind.acts == "outlet":
+            taken = wiring.variants[device].terminals
         for terminal in taken:
             node = wiring.node(device, terminal)
             if wanted(terminal) not in ("N", "-") or node not in reached:

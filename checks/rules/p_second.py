@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import inf
 
 from ..across import Way
-from ..bonding import listed
+from ..bonding import listed, wires_at
 from ..cut import Protection, protection
 from ..findings import Related
 from ..network import BAR, POLE, WIRE, Edge, Groups
@@ -106,16 +106,19 @@ def _odd_one(view: ModeView, way: Way, devices: Container[str]) -> str:
 
 def _named(view: ModeView, nodes: Iterable[int], openers: Iterable[str]) -> frozenset[str]:
     """What uses these nodes, and all conductors on them, on what uses them, and on the devices."""
-    users = {
-        name
-        for node in nodes
-        if view.wiring.kinds[name := view.wiring.names[node][0]].acts in USERS
-    }
+    nodes = list(nodes)
+    users = _users(view, nodes)
     ends = {*users, *openers}
     table = view.wiring.rig.conductors
     own = (c.name for c in table.values() if c.a.device in ends or c.b.device in ends)
     wires = (e.owner for node in nodes for e in view.network.neighbours[node] if e.kind == WIRE)
     return frozenset((*users, *own, *wires))
+
+
+def _users(view: ModeView, nodes: Iterable[int]) -> set[str]:
+    """The loads, sockets and converters at these nodes."""
+    names, kinds = view.wiring.names, view.wiring.kinds
+    return {names[node][0] for node in nodes if kinds[names[node][0]].acts in USERS}
 
 
 def _fed_twice(view: ModeView, held: Protection) -> Iterator[Hit]:
@@ -197,16 +200,18 @@ def _backs_onto(stage: Stage) -> Iterator[Hit]:
         for edge in view.network.edges:
             if not _protects(edge, held) or edge.owner in told or names[edge.a] in landed:
                 continue
-            source = _straight(view, held, edge.b) if names[edge.b] in landed else None
+            if names[edge.b] not in landed or view.node_role(edge.b) not in UNGROUNDED:
+                continue
+            source = _straight(view, held, edge.b)
             if source is not None:
                 told.add(edge.owner)
                 yield _past(view, edge, source)
+            elif held.cell[edge.b] not in held.sources:
+                yield from _past_it(view, held, edge)
 
 
 def _straight(view: ModeView, held: Protection, node: int) -> Source | None:
     """The supply or generator that reaches a line through no overcurrent device."""
-    if view.node_role(node) not in UNGROUNDED:
-        return None
     sources = (source for source, _ in held.sources.get(held.cell[node], ()))
     return next((s for s in sources if s.device.kind in ("supply", "generator")), None)
 
@@ -225,4 +230,24 @@ def _past(view: ModeView, pole: Edge, source: Source) -> Hit:
         fix=f"land on {view.wiring.say(pole.a)} the line that comes from {source.name}",
         why=view.network.tell(way),
         related=(Related(source.device.span, "fed from here"),),
+    )
+
+
+def _past_it(view: ModeView, held: Protection, pole: Edge) -> Iterator[Hit]:
+    """A circuit that hangs on the load side of a device together with what feeds it."""
+    circuit = view.network.walk([pole.b], lambda step: not _protects(step, held))
+    if not _users(view, circuit):
+        return
+    device, say = view.wiring.rig.devices[pole.owner], view.wiring.say
+    wires = wires_at(view, pole.b)
+    users = sorted(_users(view, circuit))
+    yield Hit(
+        on=tuple(dict.fromkeys((device.name, *wires, *users))),
+        span=device.span,
+        message=f"{listed(users)}: fed at {say(pole.b)} past {device.name}, and nothing lands on "
+        f"{say(pole.a)}: {device.name} opens nothing",
+        fix=f"land on {say(pole.a)} the conductor that feeds {device.name}",
+        related=tuple(Related(view.wiring.rig.conductors[w].span, "lands here") for w in wires),
+        upsets=_named(view, circuit, (device.name,)) | {device.name},
+        mode=view.name,
     )

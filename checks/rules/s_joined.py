@@ -221,7 +221,7 @@ def _short(view: ModeView, source: Source, roles: tuple[str, str], way: Way) -> 
         names = (way[-1][1].owner,)  # as likely as the others, and the one that lands on earth
     span = view.wiring.rig.conductors[names[0]].span if names else source.device.span
     return Hit(
-        on=names if len(names) == 1 else (*names, source.name),
+        on=(*names, source.name),
         span=span,
         mode=view.name,
         message=f"{line} of {source.name} is joined to {'earth' if other == EARTH else other}, a "

@@ -189,7 +189,7 @@ def mode_without_source(stage: Stage) -> Iterator[Hit]:
         if not view.live:
             off = ", ".join(view.dead) or "none is in the rig"
             yield Hit(
-                on=(view.name,),
+                on=(view.name, *view.dead),
                 span=view.mode.span,
                 mode=view.name,
                 message=f"nothing is live in mode {view.name}",

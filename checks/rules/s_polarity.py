@@ -18,7 +18,7 @@ from ..across import (
     turned,
 )
 from ..findings import Related
-from ..network import carries
+from ..network import POLE, carries
 from ..registry import Hit, rule
 from ..trace import LINES, ModeView, Source, Stage, wanted
 
@@ -58,6 +58,8 @@ def _exchanged(view: ModeView, found: list[Stray]) -> list[str]:
         for cable in {conductors[name].cable for name in stray.suspects}
         if cable
     )
+    if len(found) == 1:
+        return [found[0].suspects[0]]
     return [
         max(reversed(stray.suspects), key=lambda name: cables[conductors[name].cable or ""] > 1)
         for stray in found
@@ -82,8 +84,22 @@ def _reversed(view: ModeView, found: list[Stray], words: str) -> Hit:
         else f"land {culprits[0]} on the other pole",
         why=found[0].why,
         related=(Related(rig.devices[first].span, "the wrong way round here"),),
-        upsets=frozenset[str]().union(*behind_it),
+        upsets=frozenset[str]().union(*behind_it, _coupled(view, found)),
     )
+
+
+def _coupled(view: ModeView, found: list[Stray]) -> frozenset[str]:
+    """All of a direct-current system that has a converter of common negative the wrong way round:
+    its potentials mean nothing."""
+    systems, names = island(view), view.wiring.names
+    turned_in = {
+        systems[view.net[node]]
+        for stray in found
+        for node in stray.nodes
+        if view.wiring.rig.devices[names[node][0]].flag("common") and view.net[node] in systems
+    }
+    nets = {net for net, system in systems.items() if system in turned_in}
+    return names_on(view, (node for node in range(len(names)) if view.net[node] in nets))
 
 
 @rule(
@@ -206,8 +222,9 @@ def _shorted(view: ModeView, shorts: list[Source]) -> Hit:
     way = view.network.path([first.nodes["+"]], first.nodes["-"])
     names = culprits(view, way, ("+",), ("-",))
     span = view.wiring.rig.conductors[names[0]].span if names else first.device.span
+    poles = dict.fromkeys(e.owner for _, e in way if e is not None and e.kind == POLE)
     return Hit(
-        on=(*names, first.name),
+        on=(*names, first.name, *poles),
         span=span,
         mode=view.name,
         message=f"the plus and the minus of {first.name} are joined, a short circuit"
