@@ -1,4 +1,4 @@
-"""Capacity of whole rigs: against sums made from the statements alone, and against published ones."""
+"""Capacity of whole rigs: against sums made from the statements alone, and published ones."""
 
 from __future__ import annotations
 
@@ -44,7 +44,8 @@ class Written:
             'rig "Trial"', f"rules {self.book}",
             f"supply SUP {VOLTS:g}V 50Hz {self.supply:g}A bonded", f"bus LB positions={most}",
             f"bus NB positions={most}", f"bus NI positions={most}",
-            "wire WL 16mm2 1m SUP.L -> LB.1", "wire WN 16mm2 1m SUP.N -> NB.1", "battery GB 12V 100Ah",
+            "wire WL 16mm2 1m SUP.L -> LB.1", "wire WN 16mm2 1m SUP.N -> NB.1",
+            "battery GB 12V 100Ah",
             f"inverter U1 {VOLTS:g}V 50Hz {self.inverter:g}W input=12V efficiency=80%",
             "wire D1 50mm2 1m GB.+ -> U1.+", "wire D2 50mm2 1m GB.- -> U1.-",
             "wire WI 16mm2 1m U1.out-N -> NI.1", "bus OUT positions=20",
