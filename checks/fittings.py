@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 
 from ..dsl.model import Size
 from .sizes import NEAR
@@ -48,8 +47,6 @@ LUGS: tuple[tuple[float, float, float], ...] = (
 THREAD_SOURCE = "ISO 261; ASME B1.1 for inch and number threads"
 # Outside diameter in mm of the threads whose name is no diameter in mm.
 THREADS = {"No8": 4.166, "No10": 4.826, "No12": 5.486}
-_METRIC = re.compile(r"[Mm](\d+(?:\.\d+)?)")
-_INCH = re.compile(r"(?:(\d+)/(\d+)|(\d+(?:\.\d+)?))(?:in|\")?")
 
 MODULE_MM = 18.0
 MODULE_SOURCE = "DIN 43880: 17.5 mm and half a millimetre, 18 mm on the rail"
@@ -106,13 +103,13 @@ def thread_mm(text: str) -> float | None:
     """Outside diameter in mm of a thread (``M8``, ``5/16in``, ``No10``); None: an unknown one."""
     if text in THREADS:
         return THREADS[text]
-    metric = _METRIC.fullmatch(text)
-    if metric:
-        return float(metric[1])
-    inch = _INCH.fullmatch(text)
-    if not inch or (inch[1] and not float(inch[2])):
+    try:
+        if text[:1] in "Mm":
+            return float(text[1:])
+        whole, _, part = text.removesuffix("in").partition("/")
+        return 25.4 * float(whole) / float(part or 1)
+    except (ValueError, ZeroDivisionError):
         return None
-    return 25.4 * (float(inch[1]) / float(inch[2]) if inch[1] else float(inch[3]))
 
 
 def lug_studs(mm2: float) -> tuple[float, float] | None:

@@ -389,6 +389,15 @@ class Stage:
                     table.setdefault((end.device, end.terminal), []).append((conductor, end))
         return table
 
+    @cached_property
+    def landed(self) -> list[tuple[Device, list[tuple[Conductor, End]]]]:
+        """The ends of each wire or cable on each device: one cable on one device is one cause."""
+        found: dict[tuple[str, str], list[tuple[Conductor, End]]] = {}
+        for (device, _), ends in self.landings.items():
+            for landing in ends:
+                found.setdefault((landing[0].statement, device), []).append(landing)
+        return [(self.rig.devices[name], ends) for (_, name), ends in found.items()]
+
     def limit(self, conductor: Conductor) -> Figure | Missing:
         """The largest overcurrent device that may protect a conductor, as its book has it.
 

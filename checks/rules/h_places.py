@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from ...dsl.model import Device, Panel, Place
@@ -12,7 +11,6 @@ from ..registry import Hit, rule
 from ..trace import Stage
 
 PRACTICE = "common practice, no published source"
-IP = re.compile(r"IP([0-6X])([0-9X])[A-Z]*", re.IGNORECASE)
 SPLASH = 4
 """Second digit of IP that a wet place and the open ask: splashing water (IEC 60529)."""
 INLET_MOST_M = 1.8
@@ -59,8 +57,8 @@ def wrong_for_wet_place(stage: Stage) -> Iterator[Hit]:
         things: list[Device | Panel] = [*outlets, *panels]
         for thing in things:
             said = thing.text("ip")
-            found = IP.fullmatch(said)
-            if found and found[2].isdigit() and int(found[2]) >= SPLASH:
+            water = said[3:4] if said[:2].upper() == "IP" else ""
+            if water.isdigit() and int(water) >= SPLASH:
                 continue
             where = "in the open" if flag == "outside" else "in a wet place"
             what = f"is {said}" if said else "does not say its ip="
@@ -71,7 +69,7 @@ def wrong_for_wet_place(stage: Stage) -> Iterator[Hit]:
                 fix=f"take one of IP44 or better for {place.name}"
                 if said
                 else f"write ip= of {thing.name}",
-                severity=ERROR if found else NOTE,
+                severity=ERROR if water else NOTE,
                 related=(Related(place.span_of(flag), "said here"),),
             )
 

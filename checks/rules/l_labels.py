@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from ...dsl.model import Device
@@ -17,19 +16,17 @@ DIRECTORY = {
     "iec60364": "IEC 60364-5-51 514 (from memory)",
 }
 IN_DIRECTORY = ("breaker", "fuse", "rcd", "switch", "selector", "contactor")
-# Words that name no circuit.  Common practice, no published source.
-VAGUE = re.compile(
-    r"misc|miscellaneous|various|stuff|others?|unknown|things?|circuit|breaker|fuse|switch"
-    r"|something|new|old|tbd|todo|my|our"
+# Words that name no circuit, and those whose place does not change with the person.  Common
+# practice, no published source.
+VAGUE = (
+    " misc miscellaneous various stuff other others unknown thing things circuit breaker fuse"
+    " switch something new old tbd todo my our "
 )
-POSSESSIVE = re.compile(r"\b([a-z]+)['’]s\b")
-# Whose place does not change with the person.
-ROLES = re.compile(
-    r"driver|captain|skipper|master|helmsman|crew|doctor|nurse|patient|guest|visitor|cook"
-    r"|customer|operator|engineer|owner|men|women|children|lady|gentlemen|maker"
+ROLES = (
+    " driver captain skipper master helmsman crew doctor nurse patient guest visitor cook customer"
+    " operator engineer owner men women children lady gentlemen maker "
 )
 SPARE = ("spare", "reserve", "unused", "not used", "free")
-WORD = re.compile(r"[^\W\d_]+")
 
 
 def directory(stage: Stage) -> Iterator[Device]:
@@ -88,17 +85,17 @@ def label_vague(stage: Stage) -> Iterator[Hit]:
     Does not: "Lights"; "Driver's seat", which is the driver's whoever drives.
     """
     for device in directory(stage):
-        label = device.label.lower()
-        words = WORD.findall(label)
-        owners = POSSESSIVE.findall(label)
-        person = next((owner for owner in owners if not ROLES.fullmatch(owner)), "")
+        label = device.label.lower().replace("’", "'")
+        words = "".join(c if c.isalpha() else " " for c in label).split()
+        owners = (word[:-2] for word in label.split() if word.endswith("'s"))
+        person = next((owner for owner in owners if f" {owner} " not in ROLES), "")
         if person:
             yield _label(
                 device,
                 f'"{device.label}" ({device.name}) names a person',
                 "name the place, not the person,",
             )
-        elif label.strip() and all(VAGUE.fullmatch(word) for word in words):
+        elif label.strip() and all(f" {word} " in VAGUE for word in words):
             yield _label(
                 device,
                 f'"{device.label}" ({device.name}) names no circuit',

@@ -9,7 +9,7 @@ from ..ends import CLAMPED, grip_of, is_fine, said, told_grip
 from ..findings import ERROR, WARNING, Related
 from ..registry import Hit, rule
 from ..trace import Stage
-from .t_sizes import Landed, by_statement
+from .t_sizes import Landed
 
 PRACTICE = "common practice, no published source"
 HOLDS = {
@@ -34,7 +34,9 @@ BADLY = {"stud": ("fork",), "plate": ("fork",)}
 
 def _prepared(stage: Stage) -> Iterator[tuple[Device, list[Landed], str]]:
     """The ends of which the text says how they are prepared."""
-    for device, ends in by_statement(stage):
+    if not any("ends" in conductor.attrs for conductor in stage.rig.conductors.values()):
+        return
+    for device, ends in stage.landed:
         conductor, end = ends[0]
         if "ends" in conductor.attrs and conductor.size is not None:
             yield device, ends, said(conductor, "ends", end)

@@ -17,16 +17,6 @@ FINE_FERRULE = {"": f"{FERRULE_SOURCE}; common practice"}
 Landed = tuple[Conductor, End]
 
 
-def by_statement(stage: Stage) -> Iterator[tuple[Device, list[Landed]]]:
-    """The ends of each wire or cable on each device: one cable, one cause."""
-    found: dict[tuple[str, str], list[Landed]] = {}
-    for (device, _), ends in stage.landings.items():
-        for conductor, end in ends:
-            found.setdefault((conductor.statement, device), []).append((conductor, end))
-    for (_, name), ends in found.items():
-        yield stage.rig.devices[name], ends
-
-
 @rule(
     "T01",
     "size-outside-terminal",
@@ -45,7 +35,7 @@ def size_outside_terminal(stage: Stage) -> Iterator[Hit]:
     Breaks it: `wire W1 6AWG` on a breaker with `clamp=2..10mm2`.
     Does not: a conductor at either end of the range; a terminal of which no range is said.
     """
-    for device, ends in by_statement(stage):
+    for device, ends in stage.landed:
         clamp = device.terminals[0].clamp
         conductor = ends[0][0]
         if clamp is None or conductor.size is None:
@@ -116,7 +106,7 @@ def ferrule_longer_than_terminal(stage: Stage) -> Iterator[Hit]:
     Breaks it: `ends=ferrule` on 6 mm2 (12 mm sleeve) into a terminal with `strip=9mm`.
     Does not: a terminal that says nothing of its depth; a sleeve as long as it.
     """
-    for device, ends in by_statement(stage):
+    for device, ends in stage.landed:
         depth = device.number("strip")
         conductor, end = ends[0]
         if depth is None or said(conductor, "ends", end) != "ferrule" or conductor.size is None:
