@@ -168,7 +168,7 @@ def _permanent(stage: Stage) -> dict[tuple[str, str], str]:
         "iec60364": "IEC 60364-5-52 523.7 (from memory)",
         "": "common practice, no published source",
     },
-    yields_to=("D05", "P02"),
+    yields_to=("D05", "P02", "P37"),
 )
 def doubled_conductor(stage: Stage) -> Iterator[Hit]:
     """Two conductors between the same two terminals, or the same two bars.

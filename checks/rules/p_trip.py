@@ -48,7 +48,7 @@ class Late:
         "abyc-e11": "common practice, no published source",
         "iec60364": "IEC 60364-4-41 411.3.2, Table 41.1",
     },
-    yields_to=("P01", "P07", "B01", "B04", "B10", "B11", "B12"),
+    yields_to=("P01", "P07", "P29", "B01", "B04", "B10", "B11", "B12"),
 )
 def opens_too_late(stage: Stage) -> Iterator[Hit]:
     """The least fault current at the end of a circuit does not open its device in time.
@@ -170,7 +170,7 @@ def _too_late(stage: Stage, view: ModeView, late: Late) -> Hit:
         "abyc-e11": "ICEA P-32-382 (conductor short-circuit heating)",
         "iec60364": "IEC 60364-4-43 434.5.2, -5-54 543.1.2",
     },
-    yields_to=("P01", "P02", "P03", "P18"),
+    yields_to=("P01", "P02", "P03", "P18", "P36"),
 )
 def fault_heat(stage: Stage) -> Iterator[Hit]:
     """A conductor that gets hotter in a short circuit than its insulation stands.
@@ -271,10 +271,8 @@ def _opens_at_once(view: ModeView, way: Ways, name: str) -> bool:
     kinds = view.wiring.kinds
     ends = (
         node
-        for node in way.came
-        if kinds[view.wiring.names[node][0]].acts in USERS
-        and way.protective(node)[-1:] == (name,)
-        and way.came[node] is not None
+        for node in way.nearest_to(name)
+        if kinds[view.wiring.names[node][0]].acts in USERS and way.came[node] is not None
     )
     least = (fault.amps for node in ends for _, fault in faults(view, node, "min"))
     return min(least, default=0.0) >= band.instantaneous[1]
