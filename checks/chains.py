@@ -7,7 +7,7 @@ open look at the device nearest to the terminal, which all of them share in a tr
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from .bands import Band, band
 from .book import Missing
@@ -30,18 +30,47 @@ class Ways:
     def __init__(self, view: ModeView, source: Source, role: str) -> None:
         self.view, self.source, self.role = view, source, role
         self.came: dict[int, Edge | None] = view.network.walk([source.nodes[role]])
-        self.devices: dict[int, Owners] = {}
-        kinds = view.wiring.kinds
+        self.devices = self._passed(OPENING)
+        self._protective = self._passed(("protective",))
+
+    def _passed(self, acts: tuple[str, ...]) -> dict[int, Owners]:
+        """For each node the devices of some sorts on the way to it."""
+        kinds = self.view.wiring.kinds
+        passed: dict[int, Owners] = {}
         for node, edge in self.came.items():
-            before = self.devices[edge.other(node)] if edge is not None else ()
-            if edge is not None and edge.kind == POLE and kinds[edge.owner].acts in OPENING:
+            before = passed[edge.other(node)] if edge is not None else ()
+            if edge is not None and edge.kind == POLE and kinds[edge.owner].acts in acts:
                 before = (*before, edge.owner)
-            self.devices[node] = before
+            passed[node] = before
+        return passed
 
     def protective(self, node: int) -> Owners:
         """The overcurrent devices on the way to a node."""
-        kinds = self.view.wiring.kinds
-        return tuple(d for d in self.devices.get(node, ()) if kinds[d].acts == "protective")
+        return self._protective.get(node, ())
+
+    def nearest_to(self, device: str) -> list[int]:
+        """The nodes that an overcurrent device is the nearest to."""
+        return self._nearest.get(device, [])
+
+    @cached_property
+    def _nearest(self) -> dict[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        for node, passed in self._protective.items():
+            if passed:
+                found.setdefault(passed[-1], []).append(node)
+        return found
+
+    def behind(self, device: str) -> list[int]:
+        """The nodes that a device is on the way to."""
+        return self._behind.get(device, [])
+
+    @cached_property
+    def _behind(self) -> dict[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        for node, passed in self.devices.items():
+            for device in dict.fromkeys(passed):
+                found.setdefault(device, []).append(node)
+        return found
 
     def residual(self, node: int) -> Owners:
         """The residual-current devices on the way to a node."""

@@ -48,15 +48,14 @@ def earth_conductor_thin(stage: Stage) -> Iterator[Hit]:
 
 def earths_of(stage: Stage, device: Device) -> list[Conductor]:
     """The conductors on a device's protective-earth terminals."""
-    own = {stage.wiring.node(device.name, t) for t in stage.wiring.variants[device.name].pe}
-    ends = (
-        (conductor, stage.wiring.nodes.get((end.device, end.terminal)))
-        for conductor in stage.rig.conductors.values()
+    wiring = stage.wiring
+    own = [wiring.names[wiring.node(device.name, t)] for t in wiring.variants[device.name].pe]
+    return [
+        conductor
+        for terminal in own
+        for conductor, _ in stage.landings.get(terminal, ())
         if carries(conductor) and conductor.size is not None
-        for end in (conductor.a, conductor.b)
-        if end.device == device.name
-    )
-    return [conductor for conductor, node in ends if node in own]
+    ]
 
 
 def _earth_needed(stage: Stage, device: Device) -> tuple[Figure, Conductor, float] | None:
@@ -75,13 +74,11 @@ def _earth_needed(stage: Stage, device: Device) -> tuple[Figure, Conductor, floa
 def _lines(stage: Stage, device: Device) -> Iterator[tuple[Conductor, int, bool]]:
     """The line conductors of a device; the battery's positive lead too where the book asks it."""
     direct = stage.book.data.earth.smaller_above[True] < float("inf")
-    for conductor in stage.rig.conductors.values():
-        for end in (conductor.a, conductor.b):
-            if end.device != device.name or not stage.wiring.has(device.name, end.terminal):
-                continue
-            node = stage.wiring.node(device.name, end.terminal)
-            role = wanted(stage.wiring.kind_name(node))
-            if role in LINES or (direct and role == "+"):
+    for terminal in device.terminals:
+        node = stage.wiring.node(device.name, terminal.name)
+        role = wanted(stage.wiring.kind_name(node))
+        if role in LINES or (direct and role == "+"):
+            for conductor, _ in stage.landings.get((device.name, terminal.name), ()):
                 yield conductor, node, role == "+"
 
 

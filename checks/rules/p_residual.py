@@ -129,22 +129,17 @@ def _blinds(stage: Stage, view: ModeView, device: Device) -> Iterator[tuple[Devi
     for way in ways(view):
         if way.source.dc:
             continue
-        for node, passed in way.devices.items():
+        for node in way.behind(device.name):
             user = stage.rig.devices[view.wiring.names[node][0]]
-            acts = stage.wiring.kinds[user.name].acts
-            if device.name not in passed or acts not in ("load", "outlet", "converter"):
+            if stage.wiring.kinds[user.name].acts not in ("load", "outlet", "converter"):
                 continue
             needs = user.text("needs") or ("" if user.kind in PLAIN else "A")
             if user.kind != "inlet" and needs and TYPES.index(needs) > has:
                 yield user, needs
-        if way.source.device.kind == "inverter" and _behind(way, device.name):
+        if way.source.device.kind == "inverter" and way.behind(device.name):
             needs = way.source.device.text("needs") or "A"
             if TYPES.index(needs) > has:
                 yield way.source.device, needs
-
-
-def _behind(way: Ways, name: str) -> bool:
-    return any(name in passed for passed in way.devices.values())
 
 
 def _wrong_type(stage: Stage, view: ModeView, device: Device, user: Device, needs: str) -> Hit:

@@ -59,6 +59,7 @@ class Circuit:
         self._number()
         self.elements = [*self._elements(), *self._bonds()]
         self.transformers = list(self._transformers())
+        self._factor: dict[str, Factor] = {}
 
     def _number(self) -> None:
         """Give every terminal in it the number of its node, ``GROUND`` where it is pinned."""
@@ -161,15 +162,19 @@ class Circuit:
 
         Modes of one stage that make the same network share it.
         """
-        shared = _factors(self.view.wiring)
-        found = shared.get((case, self._key))
-        if found is None:
-            index = self.index
-            own = [(index[f.line], index[f.back], y) for f, y in self.source_branches(case)]
-            windings = [(t.turns, y) for t, y in self.transformer_branches()]
-            found = Factor(self.size, [*self.branches(case), *own], windings)
-            shared[case, self._key] = found
-        return found
+        if case not in self._factor:
+            shared = _factors(self.view.wiring)
+            key = (case, self._key)
+            if key not in shared:
+                shared[key] = self._work_out(case)
+            self._factor[case] = shared[key]
+        return self._factor[case]
+
+    def _work_out(self, case: str) -> Factor:
+        index = self.index
+        own = [(index[f.line], index[f.back], y) for f, y in self.source_branches(case)]
+        windings = [(t.turns, y) for t, y in self.transformer_branches()]
+        return Factor(self.size, [*self.branches(case), *own], windings)
 
     @cached_property
     def _key(self) -> tuple[object, ...]:
