@@ -46,6 +46,9 @@ LUGS: tuple[tuple[float, float, float], ...] = (
 
 THREAD_SOURCE = "ISO 261; ASME B1.1 for inch and number threads"
 # Outside diameter in mm of the threads whose name is no diameter in mm.
+# Lugs for inch and metric studs of like size are one in the trade (1/4 in and M6, 3/8 in and M10);
+# neighbours of one series differ by a fifth and more.  Common practice, no published source.
+THREAD_NEAR = 1.06
 THREADS = {"No8": 4.166, "No10": 4.826, "No12": 5.486}
 
 MODULE_MM = 18.0

@@ -67,19 +67,19 @@ def _hit(device: Device, ends: list[Landed], message: str, fix: str, severity: s
 def loose_strands(stage: Stage) -> Iterator[Hit]:
     """Bare strands where the terminal does not gather them: under a bare screw, or fine ones.
 
-    Fine strands (`fine`, `cord`) are an error where a screw or a clamp bears on them; the strands
-    of building wire are poor practice under a screw that turns on them.
+    Fine strands (`fine`, `cord`) are an error where a screw bears on them, and under NFPA 70 in a
+    clamp too; the strands of building wire are poor practice under a screw that turns on them.
     Why: a screw pushes strands aside and cuts them; what is left carries the current, gets hot,
     and one strand astray touches the next terminal.
     Breaks it: `cable C1 3x1.5mm2 cord … ends=bare` on a terminal with the flag `screw`.
-    Does not: a ferrule; a solid conductor; a spring; building wire in a clamp; ends of which the
-    text says nothing, as the wiring chart then asks for what the terminal needs.
+    Does not: a ferrule; a solid conductor; a spring; building wire in a clamp; ends or terminals
+    of which the text says nothing: the wiring chart then asks for what the terminal needs.
     """
     for device, ends, word in _prepared(stage):
         conductor = ends[0][0]
         if word != "bare" or conductor.flag("solid"):
             continue
-        grip = grip_of(device, device.terminals[0])
+        grip = told_grip(device, device.terminals[0])
         fine = is_fine(conductor) and grip in ("screw", "clamp", "plate")
         if not fine and grip != "screw":
             continue
@@ -90,7 +90,7 @@ def loose_strands(stage: Stage) -> Iterator[Hit]:
             ends,
             f"the {what} of {conductor.statement} are bare in {where}, held by {HOLDS[grip]}",
             f"crimp a ferrule on {conductor.statement} at {where}",
-            ERROR if fine else WARNING,
+            ERROR if fine and (grip == "screw" or stage.rig.book == "nfpa70") else WARNING,
         )
 
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 from ...dsl.model import Conductor, Device
 from ..ends import grip_of, said
 from ..findings import ERROR, NOTE, WARNING, Related
-from ..fittings import LUG_SOURCE, lug_studs, thread_mm
+from ..fittings import LUG_SOURCE, THREAD_NEAR, lug_studs, thread_mm
 from ..registry import Hit, rule
 from ..trace import Stage
 from .t_sizes import Landed
@@ -44,7 +44,7 @@ def lug_against_stud(stage: Stage) -> Iterator[Hit]:
 
 def _hole(device: Device, conductor: Conductor, where: str, hole: str, stud: str) -> Hit | None:
     wide, thick = thread_mm(hole), thread_mm(stud)
-    if hole == stud or (wide is not None and wide == thick):
+    if hole == stud or (wide and thick and 1 / THREAD_NEAR <= wide / thick <= THREAD_NEAR):
         return None
     small = wide is None or thick is None or wide < thick
     return Hit(
