@@ -102,8 +102,11 @@ def loads(view: ModeView) -> Iterator[Taker]:
         if legs:
             volts, dc = abs(legs[0].volts), "+" in view.takes(name)
             power = running(device, volts, len(legs), dc)
+            resistive = device.kind == "heater"
+            if resistive:  # what is stated holds at the voltage it is made for
+                power *= (volts / (device.number("voltage") or volts)) ** 2
             if power:
-                yield Taker(device, legs, power, device.kind == "heater")
+                yield Taker(device, legs, power, resistive)
 
 
 def inputs(view: ModeView) -> Iterator[tuple[Source, tuple[Leg, ...]]]:
