@@ -15,10 +15,11 @@ from .sizes import NEAR, area_mm2, same_size, spoken
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """A cell that fits: its table, row, insulation temperature (degC) and current (A)."""
+    """A cell that fits: table, row and column, insulation temperature (degC) and current (A)."""
 
     table: Table
     row: str
+    column: Cell
     celsius: float
     amperes: float
 
@@ -46,8 +47,10 @@ def ampacity(data: Data, lay: Lay) -> Figure | Missing:
     if most is not None:
         value = min(value, most.amperes)
         steps.append(f"its terminals ({data.use.origin.clause}): {most.said}; so {value:g} A")
-    origin = own.table.origin_at(own.row)
-    return Figure(value, "A", origin.clause, tuple(steps), _worst(origin.status, found))
+    status = _worst(own.table.status_at(own.row, own.column), found)
+    if most is not None and most.amperes == value:
+        status = max(status, data.use.origin.status, key=STATUSES.index)
+    return Figure(value, "A", own.table.origin_at(own.row).clause, tuple(steps), status)
 
 
 def _base(data: Data, lay: Lay) -> float:
@@ -63,7 +66,7 @@ def _worst(status: str, found: list[Factor]) -> str:
 
 def find(data: Data, lay: Lay, top: float) -> Hit | Missing:
     """The cell that holds: of the nearest size not above, the hottest column to ``top`` (degC)."""
-    tables = data.ampacity_tables(lay.form)
+    tables = data.tables.printed_for(lay.form)
     fit = [hit for table in tables for hit in _hits(table, lay) if hit.celsius <= top]
     if not fit:
         how = f"{lay.form} conductors, {lay.celsius:g} degC insulation, {lay.loaded} loaded"
@@ -85,7 +88,7 @@ def _hits(table: Table, lay: Lay) -> list[Hit]:
     for column, cell in zip(table.columns, table.rows[row], strict=True):
         keys = {**table.fixed, table.axis: column}
         if cell and all(keys.get(key, value) == value for key, value in wanted.items()):
-            hits.append(Hit(table, row, float(keys["celsius"]), float(cell)))
+            hits.append(Hit(table, row, column, float(keys["celsius"]), float(cell)))
     return hits
 
 
@@ -104,7 +107,7 @@ def _terminals(data: Data, lay: Lay) -> Hit | None:
             return max(fit, key=lambda hit: hit.celsius)
     table = data.tables[data.use.small]
     row = table.floor(lay.mm2)
-    return Hit(table, row, top, float(table.rows[row][0])) if row else None
+    return Hit(table, row, table.columns[0], top, float(table.rows[row][0])) if row else None
 
 
 def _entry(lay: Lay, hit: Hit) -> list[str]:

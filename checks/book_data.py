@@ -22,6 +22,9 @@ A book is one file.  Its blocks:
 Every block carries clause, edition, source and a status: ``confirmed`` in a copy that could be
 read, ``partly`` (the source says which cells), or ``from-memory``; ``house`` is a project's own.
 
+A table that is ``partly`` confirmed names the cells that are (``confirmed``), or those that are not
+(``memory``): a row, ``*:COLUMN`` or ``ROW:COLUMN``.
+
 An ampacity table says for which ``forms`` it is printed.  Its cells belong to an insulation
 temperature (``celsius``), a number of ``loaded`` conductors and an installation ``method``: each is
 given for the whole table, or by its columns (then it is the ``axis``), or does not matter.
@@ -31,7 +34,7 @@ from __future__ import annotations
 
 import os
 import zlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
@@ -74,6 +77,16 @@ class Table:
     forms: tuple[str, ...]
     fixed: Mapping[str, Cell]
     changed: Mapping[str, Origin]
+    marks: tuple[bool, frozenset[str]]
+
+    def status_at(self, row: str, column: Cell) -> str:
+        """How sure we are of a cell: in a table partly confirmed, whether it is one of those."""
+        status = self.origin_at(row).status
+        if status != PARTLY:
+            return status
+        known, marked = self.marks
+        named = bool(marked & {row, f"*:{column}", f"{row}:{column}"})
+        return CONFIRMED if named == known else FROM_MEMORY
 
     def origin_at(self, row: str) -> Origin:
         """Where a row's figures come from: the table's origin, or that of the change over it."""
@@ -97,6 +110,29 @@ class Table:
     def largest(self) -> float:
         """The area in mm2 of the largest size it has a row for."""
         return max(area_mm2(row) for row in self.rows)
+
+
+class Tables(Mapping[str, Table]):
+    """The tables of a book by key, each made when it is first asked for."""
+
+    def __init__(self, raw: Mapping[str, Any]) -> None:
+        self._raw = raw
+        self._made: dict[str, Table] = {}
+
+    def __getitem__(self, key: str) -> Table:
+        if key not in self._made:
+            self._made[key] = _table(key, self._raw[key])
+        return self._made[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._raw)
+
+    def __len__(self) -> int:
+        return len(self._raw)
+
+    def printed_for(self, form: str) -> list[Table]:
+        """The ampacity tables for a form of conductor: single, multi or cord."""
+        return [self[key] for key, row in self._raw.items() if form in row.get("forms", ())]
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +211,7 @@ def _table(key: str, row: Mapping[str, Any]) -> Table:
         forms=tuple(row.get("forms", ())),
         fixed={k: row[k] for k in ("celsius", "loaded", "method") if k in row},
         changed={name: origin_of(own) for name, own in row.get("changed", {}).items()},
+        marks=("confirmed" in row, frozenset(row.get("confirmed", row.get("memory", ())))),
     )
 
 
@@ -221,7 +258,8 @@ class Data:
     ratings: tuple[float, ...]
     fuse_ratings: tuple[float, ...]
     ratings_origin: Origin
-    tables: Mapping[str, Table]
+    ratings_memory: tuple[float, ...]
+    tables: Tables
     earth: EarthRule
     ambient: Mapping[str, Any]
     grouping: Mapping[str, Any]
@@ -233,9 +271,18 @@ class Data:
     values: Mapping[str, Mapping[str, Any]]
     colours: Mapping[str, Any]
 
-    def ampacity_tables(self, form: str) -> list[Table]:
-        """The tables printed for a form of conductor: single, multi or cord."""
-        return [table for table in self.tables.values() if form in table.forms]
+    @property
+    def rules(self) -> dict[str, Origin]:
+        """How the book is used, where that is not a table: blocks by name with their origin."""
+        blocks = {
+            "grouping": self.grouping,
+            "resistance": self.resistance,
+            "reactance": self.reactance,
+            "withstand": self.withstand,
+        }
+        found = {"use": self.use.origin}
+        found |= {key: rule.origin for key, rule in self.limits.items()}
+        return found | {f"{key}-rule": origin_of(block) for key, block in blocks.items()}
 
 
 def source(name: str) -> str:
@@ -282,7 +329,8 @@ def typed(raw: Mapping[str, Any]) -> Data:
         ratings=tuple(map(float, ratings["standard"])),
         fuse_ratings=tuple(sorted(map(float, ratings["standard"] + ratings["fuses"]))),
         ratings_origin=origin_of(ratings),
-        tables={key: _table(key, row) for key, row in raw["tables"].items()},
+        ratings_memory=tuple(map(float, ratings.get("memory", ()))),
+        tables=Tables(raw["tables"]),
         earth=_earth(raw["earth"]),
         ambient=raw["ambient"],
         grouping=raw["grouping"],

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from .book_data import Data, Table
+from .book_data import Cell, Data, Table
 from .book_figures import Missing
 from .book_groups import SPACED, Together
 from .book_lay import Lay
@@ -31,10 +31,12 @@ def factors(data: Data, lay: Lay, celsius: float) -> list[Factor] | Missing:
     return missing or [f for f in found if not isinstance(f, Missing)]
 
 
-def _factor(value: float, what: str, table: Table, row: str, column: str = "") -> Factor:
-    origin = table.origin_at(row)
-    where = f"{origin.clause}, {column}" if column else origin.clause
-    return Factor(value, f"{what}: x {value:.2f} ({where})", origin.status)
+def _factor(
+    value: float, what: str, table: Table, row: str = "", column: Cell = "", said: str = ""
+) -> Factor:
+    """A factor from a cell of a table, told with the table's clause and what is ``said`` of it."""
+    where = table.origin_at(row).clause + (f", {said}" if said else "")
+    return Factor(value, f"{what}: x {value:.2f} ({where})", table.status_at(row, column))
 
 
 def _ambient(data: Data, lay: Lay, celsius: float) -> Factor | Missing:
@@ -48,10 +50,10 @@ def _ambient(data: Data, lay: Lay, celsius: float) -> Factor | Missing:
     names = block["ground"] if ground and "ground" in block else block["tables"]
     if lay.ambient == base:
         table = data.tables[names[0]]
-        return _factor(1.0, what, table, "")
+        return _factor(1.0, what, table)
     rated = lay.celsius if lay.form == "cord" else celsius
     fit = [
-        (float(column), table)
+        (float(column), table, column)
         for table in (data.tables[name] for name in names)
         for column in table.columns
         if float(column) <= rated
@@ -59,13 +61,13 @@ def _ambient(data: Data, lay: Lay, celsius: float) -> Factor | Missing:
     if not fit:
         clause = data.tables[names[0]].origin.clause
         return Missing(f"no ambient factor for {rated:g} degC insulation", clause)
-    column, table = max(fit, key=lambda pair: pair[0])
+    top, table, column = max(fit, key=lambda found: found[0])
     row = table.ceiling(lay.ambient)
-    cell = float(table.rows[row][[float(c) for c in table.columns].index(column)]) if row else 0.0
+    cell = float(table.cell(row, column)) if row else 0.0
     if not cell or row is None:
         reason = f"{rated:g} degC insulation may carry nothing at {what}"
         return Missing(reason, table.origin.clause)
-    return _factor(cell, what, table, row, f"{column:g} degC insulation")
+    return _factor(cell, what, table, row, column, f"{top:g} degC insulation")
 
 
 def _engine(data: Data, lay: Lay, celsius: float, where: str) -> Factor | Missing:
@@ -76,13 +78,14 @@ def _engine(data: Data, lay: Lay, celsius: float, where: str) -> Factor | Missin
     if lay.ambient > hot:
         return Missing(f"no factor above {hot:g} degC ({where})", table.origin.clause)
     if not lay.engine and lay.ambient <= block["base"]:
-        return _factor(1.0, f"{lay.ambient:g} degC ({where}), no engine space", table, "")
-    fit = [(float(c), f) for c, f in zip(table.columns, table.rows["engine"], strict=True)]
-    column, cell = max((pair for pair in fit if pair[0] <= celsius), default=(0.0, 0.0))
-    if not cell:
+        return _factor(1.0, f"{lay.ambient:g} degC ({where}), no engine space", table)
+    column = max((c for c in table.columns if float(c) <= celsius), key=float, default=None)
+    if column is None:
         return Missing(f"no engine-space factor at {celsius:g} degC", table.origin.clause)
     what = f"engine space, {hot:g} degC" if lay.engine else f"{lay.ambient:g} degC, as {hot:g}"
-    return _factor(float(cell), f"{what} ({where})", table, "engine", f"{column:g} degC insulation")
+    said = f"{column:g} degC insulation"
+    cell = float(table.cell("engine", column))
+    return _factor(cell, f"{what} ({where})", table, "engine", column, said)
 
 
 def _grouping(data: Data, lay: Lay) -> Factor | Missing:
@@ -99,7 +102,7 @@ def _group(data: Data, together: Together) -> Factor | Missing:
     where = f"in {together.route}" if together.route else "alone"
     what = f"{count} {of}{'s' * (count != 1)} {where}"
     if together.laid == SPACED:
-        return _factor(1.0, f"{what}, spaced two diameters apart", table, "")
+        return _factor(1.0, f"{what}, spaced two diameters apart", table)
     column = table.columns.index(together.laid) if together.laid in table.columns else 0
     rows = {row: float(cells[column]) for row, cells in table.rows.items() if cells[column]}
     row = min((row for row in rows if float(row) >= count), key=float, default=None)
@@ -108,7 +111,7 @@ def _group(data: Data, together: Together) -> Factor | Missing:
             return Missing(f"{what} are beyond the table", table.origin.clause)
         row = max(rows, key=float)  # "no further reduction" below what it prints
     laid = f", {table.columns[column]}" if together.route and len(table.columns) > 1 else ""
-    return _factor(rows[row], what + laid, table, row)
+    return _factor(rows[row], what + laid, table, row, table.columns[column])
 
 
 def _drum(data: Data, lay: Lay) -> Factor | Missing:
@@ -117,4 +120,4 @@ def _drum(data: Data, lay: Lay) -> Factor | Missing:
         return Missing(f"{data.title} has no factor for a cord used on its drum: unwind it whole")
     layers = f"{lay.drum} layer{'s' * (lay.drum != '1')}" if lay.drum.isdigit() else lay.drum
     what = f"{spoken(lay.size)} on its drum, {layers}"
-    return _factor(float(table.rows[lay.drum][0]), what, table, lay.drum)
+    return _factor(float(table.rows[lay.drum][0]), what, table, lay.drum, table.columns[0])

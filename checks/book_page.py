@@ -9,7 +9,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from .book import Book, book
-from .book_data import BOOKS, Cell, Origin, Table, origin_of
+from .book_data import BOOKS, CONFIRMED, PARTLY, Cell, Data, Origin, Table, origin_of
+from .book_list import shown
 from .colours import code_of
 from .sizes import spoken
 
@@ -20,7 +21,8 @@ Written from `checks/books/*.toml` by `python -m ferrule.checks.book_page`; do n
 These are the figures the checker uses, each with its clause and how sure we are of it:
 *confirmed* in a copy that could be read, *partly* (the source says which cells), or *from-memory*.
 They are no substitute for the standards; your edition and your local code decide. Copper only.
-An empty cell is one the book does not print. `ferrule books` shows the same on the command line,
+An empty cell is one the book does not print; in a table that is partly confirmed, \\* marks what is
+from memory. `ferrule books` shows the same on the command line,
 and `ferrule books --from-memory` everything that could not be confirmed.
 
 ## A book of your own
@@ -65,6 +67,8 @@ def _book(rules: Book) -> Iterator[str]:
     yield "### Standard ratings of overcurrent devices, A\n"
     yield f"{', '.join(f'{r:g}' for r in data.ratings)}\n"
     yield _origin(data.ratings_origin)
+    yield from _rules(data)
+    yield from _residuals(data.residuals)
     yield from _allowances(data.allowances)
     yield from _values(rules)
     yield from _colours(data.colours)
@@ -99,16 +103,39 @@ def _table(table: Table) -> Iterator[str]:
     yield f"{lead}Key `{table.key}`.\n"
     yield f"| | {' | '.join(f'{c}{AXES[table.axis]}' for c in table.columns)} |"
     yield "|---" * (1 + len(table.columns)) + "|"
-    for row, cells in table.rows.items():
-        yield f"| {spoken(row)} | {' | '.join(map(_cell, cells))} |"
+    for row in table.rows:
+        marked = (_cell(table, row, column) for column in table.columns)
+        yield f"| {spoken(row)} | {' | '.join(marked)} |"
     yield ""
     yield _origin(table.origin)
 
 
-def _cell(cell: Cell) -> str:
-    if isinstance(cell, str):
-        return spoken(cell)
-    return f"{cell:g}" if cell else ""
+def _cell(table: Table, row: str, column: Cell) -> str:
+    cell = shown(table.cell(row, column))
+    partly = table.origin.status == PARTLY
+    return f"{cell}\\*" if partly and cell and table.status_at(row, column) != CONFIRMED else cell
+
+
+def _rules(data: Data) -> Iterator[str]:
+    yield "### How tables and factors are put together\n"
+    yield "| rule | how | clause | status |"
+    yield "|---|---|---|---|"
+    for key, origin in data.rules.items():
+        if key.endswith("-rule"):
+            how = origin.note or origin.source
+            yield f"| {key.removesuffix('-rule')} | {how} | {origin.clause} | {origin.status} |"
+    yield ""
+
+
+def _residuals(rows: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
+    yield "### Residual current\n"
+    yield "| ahead of | in places | at most | note | clause | status |"
+    yield "|---|---|---|---|---|---|"
+    for row in rows.values():
+        on, places = ", ".join(row["on"]), " or ".join(row.get("places", ("any",)))
+        cells = (on, places, f"{1000 * row['value']:g} mA", row.get("note", ""))
+        yield f"| {' | '.join((*cells, row['clause'], row['status']))} |"
+    yield ""
 
 
 def _allowances(rows: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:

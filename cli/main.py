@@ -24,6 +24,7 @@ COMMANDS = {
     "capacity": "what may run together, how long batteries last and charge",
     "explain": "what a rule means and why it matters",
     "rules": "list the rules",
+    "books": "the rule books: their tables, clauses, and what is from memory",
     "new": "write a small rig to start from",
 }
 

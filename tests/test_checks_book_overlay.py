@@ -128,35 +128,48 @@ def test_no_module_compares_the_rig_s_book_with_a_name() -> None:
 # -- what is wrong with one -----------------------------------------------------------------------
 
 BASE = 'base = "nfpa70"\n'
+DROP = BASE + '[values.drop-total]\nwhy="x"\n'
+TABLE = BASE + '[tables.ampacity]\nwhy="x"\n'
+ROWS = TABLE + "[tables.ampacity.rows]\n"
 WRONG = [
     ("", 1, "does not say which book", ""),
     ('base = "nfpa7"\n', 1, "no rule book `nfpa7`", "did you mean `nfpa70`?"),
     ("base = 3\n", 1, "no rule book `3`", ""),
     (BASE + "[tables.ampacty]\n", 2, "no table `ampacty`", "did you mean `ampacity`?"),
-    (BASE + '[values.drop-totl]\nwhy="x"\n', 2, "no value `drop-totl`", "did you mean `drop-total`?"),
+    (
+        BASE + '[values.drop-totl]\nwhy="x"\n',
+        2,
+        "no value `drop-totl`",
+        "did you mean `drop-total`?",
+    ),
     (BASE + "[values.drop-total]\nvalue = 3\n", 2, "does not say why", "whoever comes after"),
-    (BASE + '[values.drop-total]\nwhy="x"\nvalu = 3\n', 4, "no `valu` to change", "did you mean `value`?"),
-    (BASE + '[values.drop-total]\nwhy="x"\n', 2, "changes nothing", ""),
-    (BASE + '[values.drop-total]\nwhy="x"\nvalue = nan\n', 4, "cannot be 'nan'", ""),
-    (BASE + '[values.drop-total]\nwhy="x"\nvalue = -1\n', 4, "cannot be '-1'", ""),
-    (BASE + '[values.drop-total]\nwhy="x"\nvalue = "3 %"\n', 4, "cannot be '3 %'", ""),
-    (BASE + '[values.drop-total]\nwhy="x"\nvalue = true\n', 4, "cannot be 'True'", ""),
+    (DROP + "valu = 3\n", 4, "no `valu` to change", "did you mean `value`?"),
+    (DROP, 2, "changes nothing", ""),
+    (DROP + "value = nan\n", 4, "cannot be 'nan'", ""),
+    (DROP + "value = -1\n", 4, "cannot be '-1'", ""),
+    (DROP + 'value = "3 %"\n', 4, "cannot be '3 %'", ""),
+    (DROP + "value = true\n", 4, "cannot be 'True'", ""),
     (BASE + '[values.size-min]\nwhy="x"\nvalue = "thick"\n', 4, "cannot be 'thick'", ""),
-    (BASE + '[tables.ampacity]\nwhy="x"\n', 2, "no rows to change", ""),
-    (BASE + '[tables.ampacity]\nwhy="x"\n[tables.ampacity.rows]\n8AWG = [1]\n', 5, "not one cell", ""),
-    (BASE + '[tables.ampacity]\nwhy="x"\n[tables.ampacity.rows]\n8AW = [1,2,3]\n', 5, "no row `8AW`", "did you mean `8AWG`?"),
-    (BASE + '[tables.ampacity]\nwhy="x"\n[tables.ampacity.rows]\n8AWG = [1,inf,3]\n', 5, "cannot hold 'inf'", ""),
-    (BASE + '[tables.ampacity]\nwhy="x"\nunit = "kA"\nrows = {}\n', 4, "no `unit` to change", ""),
+    (TABLE, 2, "no rows to change", ""),
+    (ROWS + "8AWG = [1]\n", 5, "not one cell", ""),
+    (ROWS + "8AW = [1,2,3]\n", 5, "no row `8AW`", "did you mean `8AWG`?"),
+    (ROWS + "8AWG = [1,inf,3]\n", 5, "cannot hold 'inf'", ""),
+    (TABLE + 'unit = "kA"\nrows = {}\n', 4, "no `unit` to change", ""),
     (BASE + '[ratings]\nwhy="x"\nstandard = [20, 15]\n', 4, "do not rise", ""),
     (BASE + '[use]\nwhy="x"\ninsulation = { singl = 75 }\n', 4, "cannot be", ""),
     (BASE + '[use]\nwhy="x"\nterminals = [["1AWG"]]\n', 4, "cannot be", ""),
     (BASE + '[colours]\nwhy="x"\nL = [3]\n', 4, "cannot be '[3]'", ""),
-    (BASE + '[colour]\nwhy="x"\n', 2, "`colour` of nfpa70 cannot be changed", "did you mean `colours`?"),
+    (
+        BASE + '[colour]\nwhy="x"\n',
+        2,
+        "`colour` of nfpa70 cannot be changed",
+        "did you mean `colours`?",
+    ),
     (BASE + "values = 3\n", 2, "`values` is no block", ""),
     (BASE + "[values\n", 2, "cannot read the book", ""),
     (BASE + "x =\n", 2, "cannot read the book", ""),
     ("a = " + "[" * 5000 + "\n", 1, "cannot read the book", ""),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("text", "line", "message", "hint"), WRONG)

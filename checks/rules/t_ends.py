@@ -90,7 +90,7 @@ def loose_strands(stage: Stage) -> Iterator[Hit]:
             ends,
             f"the {what} of {conductor.statement} are bare in {where}, held by {HOLDS[grip]}",
             f"crimp a ferrule on {conductor.statement} at {where}",
-            ERROR if fine and (grip == "screw" or stage.rig.book == "nfpa70") else WARNING,
+            ERROR if fine and (grip == "screw" or stage.book.name == "nfpa70") else WARNING,
         )
 
 
