@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from ..dsl.model import Size
-from .sizes import NEAR
+from .sizes import NEAR, area_mm2
 
 FERRULE_SOURCE = "DIN 46228-4; colours of 35 and 50 mm2 and all sleeve lengths from memory"
 # Section in mm2, the gauge printed beside it, colour of the collar (IEC 60757), sleeve lengths made
@@ -101,6 +101,26 @@ FILL_SOURCE = "NFPA 70 chapter 9 table 1"
 FILL = (0.53, 0.31, 0.40)
 NIPPLE_M, NIPPLE_FILL = 0.61, 0.60
 
+BOX_SOURCE = "NFPA 70 314.16(B)"
+# Cubic inches that a conductor takes in a box, by its gauge (18, 16, 8 and 6 from memory).
+BOX_IN3 = {
+    "18AWG": 1.5,
+    "16AWG": 1.75,
+    "14AWG": 2.0,
+    "12AWG": 2.25,
+    "10AWG": 2.5,
+    "8AWG": 3.0,
+    "6AWG": 5.0,
+}
+CM3_PER_IN3 = 16.387064
+
+TORQUE_SOURCE = "NFPA 70 informative annex I, table I.1, slot up to 1.2 x 6.4 mm; 3 AWG and thinner"
+# Conductors up to this gauge, and Nm for a slotted screw where its maker gives none.
+TORQUES = (("10AWG", 2.3), ("8AWG", 2.8), ("4AWG", 4.0), ("3AWG", 4.0))
+STUD_SOURCE = "a maker's table of brass bolts that carry current"
+# Nm on a brass stud by its thread.
+STUD_TORQUES = {"M4": 1.2, "M5": 2.0, "M6": 3.0, "M8": 6.0, "M10": 10.0, "M12": 15.5}
+
 
 def thread_mm(text: str) -> float | None:
     """Outside diameter in mm of a thread (``M8``, ``5/16in``, ``No10``); None: an unknown one."""
@@ -155,3 +175,38 @@ def fill_limit(count: int, length_m: float | None = None) -> float:
     if length_m is not None and length_m <= NIPPLE_M:
         return NIPPLE_FILL
     return FILL[min(count, 3) - 1]
+
+
+def box_cm3(sizes: list[Size], earths: list[Size], yoke: bool) -> float:
+    """Least volume in cm3 of a box (``BOX_SOURCE``), internal clamps not counted.
+
+    ``sizes``: conductors that carry current; ``earths`` count as one of the largest, and a quarter
+    more for each beyond four; ``yoke``: a socket or a switch, which counts as two of the largest.
+    """
+    takes = [_in3(size) for size in sizes]
+    grounds = [_in3(size) for size in earths]
+    total = sum(takes)
+    if grounds:
+        total += max(grounds) * (1 + max(0, len(grounds) - 4) / 4)
+    if yoke:
+        total += 2 * max((*takes, *grounds), default=0.0)
+    return total * CM3_PER_IN3
+
+
+def _in3(size: Size) -> float:
+    """What one conductor takes; a metric one as the next gauge up, beyond the table 0."""
+    if size.text in BOX_IN3:
+        return BOX_IN3[size.text]
+    fits = (v for gauge, v in BOX_IN3.items() if size.mm2 <= area_mm2(gauge) * NEAR)
+    return next(fits, 0.0)
+
+
+def usual_torque(size: Size | None, stud: str | None) -> tuple[float, str] | None:
+    """Nm where a maker gives none, and whose figure it is: of a stud, or of a slotted screw."""
+    if stud is not None:
+        value = STUD_TORQUES.get(stud)
+        return None if value is None else (value, STUD_SOURCE)
+    if size is None:
+        return None
+    found = (nm for gauge, nm in TORQUES if size.mm2 <= area_mm2(gauge) * NEAR)
+    return next(((nm, TORQUE_SOURCE) for nm in found), None)

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-CRC = 3566962955
+CRC = 3517125804
 TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                              'where it stands: a place, a panel, or ways of a panel (AP.3, '
                              'AP.3-4)'],
@@ -17,6 +17,7 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                                 'what lies on its stud from the face outwards: lug (or a '
                                 "conductor's name), washer, spring-washer, nut, nylon-nut"],
                       'ip': ['word', 'degree of protection of its housing (IP44)'],
+                      'box': ['cm3', 'inside volume of the box it is wired in'],
                       'terminals': ['terminals', "names in place of the kind's own, in its order"],
                       'standard': ['word', 'product standard it is made or listed to'],
                       'enclosure': ['word', 'material of its housing'],

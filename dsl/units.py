@@ -38,6 +38,8 @@ UNITS: dict[str, tuple[str, float]] = {
     "ms": ("s", 1e-3),
     "h": ("h", 1),
     "%": ("%", 1),
+    "cm3": ("cm3", 1),
+    "in3": ("cm3", 16.387064),
 }
 
 # Areas in mm2 as printed in NFPA 70, chapter 9, table 8; 24 to 20 AWG by the formula of ASTM B258
@@ -77,6 +79,7 @@ DIMENSIONS: dict[str, str] = {
     "s": "a time, like 100ms",
     "h": "hours, like 3h",
     "%": "a share, like 3%",
+    "cm3": "a volume, like 300cm3 or 18in3",
     "size": "a conductor size, like 2.5mm2 or 14AWG",
     "cores": "cores and their size, like 3x14AWG or 2x2.5mm2",
     "range": "a range of conductor sizes, like 1..16mm2 or 18..6AWG",

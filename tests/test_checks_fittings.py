@@ -13,12 +13,14 @@ from ferrule.checks.fittings import (
     THREAD_NEAR,
     WIRE_IN2,
     WIRE_MM,
+    box_cm3,
     cable_mm,
     ferrule_mm2,
     fill_limit,
     lug_studs,
     shortest_sleeve_mm,
     thread_mm,
+    usual_torque,
     wire_mm,
 )
 from ferrule.dsl.units import one_size
@@ -144,3 +146,44 @@ def test_usual_cables_lie_in_their_standards_range(cores: int, size: str) -> Non
 def test_a_module_on_the_rail() -> None:
     """DIN 43880: 17.5 mm (+0.5); n modules ask for n x 18 mm."""
     assert MODULE_MM == 18
+
+
+# NFPA 70 informative annex I, table I.1, slot up to 1.2 x 6.4 mm, Nm (a reprint's "B" columns).
+ANNEX_I = {"14AWG": 2.3, "10AWG": 2.3, "8AWG": 2.8, "6AWG": 4.0, "4AWG": 4.0, "3AWG": 4.0}
+# A maker's table of brass bolts that carry current, Nm.
+BOLTS = {"M4": 1.2, "M5": 2.0, "M6": 3.0, "M8": 6.0, "M10": 10.0, "M12": 15.5}
+
+
+@pytest.mark.parametrize("gauge", ANNEX_I)
+def test_torque_of_a_screw(gauge: str) -> None:
+    found = usual_torque(one_size(gauge), None)
+    assert found and found[0] == ANNEX_I[gauge]
+
+
+@pytest.mark.parametrize("thread", BOLTS)
+def test_torque_of_a_stud(thread: str) -> None:
+    found = usual_torque(None, thread)
+    assert found and found[0] == BOLTS[thread]
+
+
+def test_no_torque_beyond_the_table() -> None:
+    assert usual_torque(one_size("2/0AWG"), None) is None
+    assert usual_torque(one_size("2/0AWG"), "M20") is None
+
+
+def test_box_fill() -> None:
+    """NFPA 70 314.16(B): 4 x 12 AWG, an earth and a duplex socket: (4 + 1 + 2) x 2.25 in3.
+
+    The published example counts 2.25 in3 more for clamps inside the box, 18.0 in3 in all.
+    """
+    twelve = one_size("12AWG")
+    assert box_cm3([twelve] * 4, [twelve], True) == pytest.approx((18.0 - 2.25) * 16.387064)
+    six_earths = box_cm3([], [twelve] * 6, False)
+    assert six_earths == pytest.approx(2.25 * 1.5 * 16.387064)
+
+
+def test_a_conduit_of_three_sizes() -> None:
+    """A published example: 3 x 12, 4 x 10 and 8 x 8 AWG THWN fill 0.4171 in2."""
+    filled = 3 * WIRE_IN2["12AWG"] + 4 * WIRE_IN2["10AWG"] + 8 * WIRE_IN2["8AWG"]
+    assert filled == pytest.approx(0.4171)
+    assert 0.864 * fill_limit(15) < filled < 1.496 * fill_limit(15)  # 1 in no, 1-1/4 in yes

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from ...dsl.model import Conductor, End
 from ..findings import WARNING, Related
+from ..fittings import BOX_SOURCE, box_cm3
 from ..housing import entries_of, names, on, panel_of, statements, through
 from ..registry import Hit, rule
-from ..trace import LINES, Stage
+from ..trace import EARTH, LINES, Stage
 from .h_entries import ENTRY, Run
 
 
@@ -109,3 +110,39 @@ def _apart(stage: Stage, panel: str, alone: dict[str, dict[str, Conductor]]) -> 
         fix="bring line and neutral of a circuit through one hole",
         related=tuple(Related(stage.rig.devices[name].span, "a hole of it") for name in wires),
     )
+
+
+@rule("H21", "box-overfull", WARNING, clauses={"nfpa70": BOX_SOURCE, "": f"as {BOX_SOURCE}"})
+def box_overfull(stage: Stage) -> Iterator[Hit]:
+    """More conductors in a box than its volume takes.
+
+    Each conductor counts by its size, all protective earths as one (and a quarter for each beyond
+    four), a socket or switch as two of the largest; clamps inside the box are not counted.
+    Why: what is pushed into a box is nicked at its edge, and keeps its heat.
+    Breaks it: two cables of 12 AWG and a socket in `box=12in3`.
+    Does not: the same in 18 cubic inches; a device of which no box is said.
+    """
+    for device in stage.rig.devices.values():
+        volume = device.number("box")
+        if volume is None:
+            continue
+        ends = [e for t in device.terminals for e in stage.landings.get((device.name, t.name), ())]
+        earths = [c.size for c, e in ends if c.size and _is_earth(stage, c, e)]
+        sizes = [c.size for c, e in ends if c.size and not _is_earth(stage, c, e)]
+        needed = box_cm3(sizes, earths, device.kind in ("socket", "switch"))
+        if needed > volume + 0.05:
+            yield Hit(
+                on=(device.name,),
+                span=device.span_of("box"),
+                message=f"the wiring of {device.name} asks for {needed:.0f} cm3, its box has "
+                f"{volume:.0f} cm3",
+                fix="take a deeper box",
+                value=round(needed, 1),
+                limit=round(volume, 1),
+                unit="cm3",
+                why=(f"{len(sizes)} conductors, {len(earths)} protective earths",),
+            )
+
+
+def _is_earth(stage: Stage, conductor: Conductor, end: End) -> bool:
+    return end.terminal == EARTH or stage.conductor_role(conductor.name) == EARTH

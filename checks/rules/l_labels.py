@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...dsl.model import Device
+from ...dsl.library import is_shipped
+from ...dsl.model import Device, Rig
 from ..findings import NOTE, WARNING, Related
 from ..registry import Hit, rule
 from ..trace import Stage
@@ -146,3 +147,37 @@ def spare_unmarked(stage: Stage) -> Iterator[Hit]:
 
 def _poles(stage: Stage, device: Device) -> tuple[tuple[str, str], ...]:
     return stage.wiring.variants[device.name].poles
+
+
+@rule("L10", "number-used-again", WARNING, clauses={"": f"IEC 62491; {PRACTICE}"})
+def number_used_again(stage: Stage) -> Iterator[Hit]:
+    """A conductor that has the name of one that an earlier step took out.
+
+    Why: the old marker is still on the old end, or in the old drawing in somebody's hand.
+    Breaks it: `remove W7` in one stage, and a new `wire W7` in it or in a later one.
+    Does not: a number that was never used; a conductor that is moved.
+    """
+    gone = _removed(stage.rig)
+    for name, (file, line) in gone.items():
+        conductor = stage.rig.conductors.get(name) or stage.rig.conductors.get(f"{name}/1")
+        if conductor is None or conductor.span.file != file or conductor.span.line < line:
+            continue
+        yield Hit(
+            on=(conductor.name,),
+            span=conductor.span,
+            message=f"{name} is the name of a conductor that line {line} removes",
+            fix=f"give it a number that was not used yet, or change {name} in place of removing it",
+        )
+
+
+def _removed(rig: Rig) -> dict[str, tuple[str, int]]:
+    """What the text removes by name: the file and the line."""
+    found: dict[str, tuple[str, int]] = {}
+    for file, text in rig.sources.items():
+        if "remove " not in text or is_shipped(file):
+            continue
+        for number, line in enumerate(text.splitlines(), 1):
+            words = line.split("#")[0].split()
+            if words[:1] == ["remove"]:
+                found.update(dict.fromkeys(words[1:], (file, number)))
+    return found

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ...dsl.model import Conductor
 from ..findings import ERROR, NOTE, WARNING
+from ..fittings import usual_torque
 from ..registry import Hit, rule
 from ..trace import Stage
 
@@ -89,15 +90,18 @@ def torque_unsaid(stage: Stage) -> Iterator[Hit]:
     Breaks it: `breaker Q1 15A status=installed` with conductors on it and no `torque=`.
     Does not: a terminal with a spring; a device of which the text does not say that it is in.
     """
-    landed = {name for name, _ in stage.landings}
-    for device in stage.rig.devices.values():
-        if device.attrs.get("status") != "installed" or device.name not in landed:
+    told: set[str] = set()
+    for device, ends in stage.landed:
+        if device.attrs.get("status") != "installed" or device.name in told:
             continue
+        told.add(device.name)
         terminal = device.terminals[0]
         if terminal.torque is None and terminal.grip != "spring":
+            usual = usual_torque(ends[0][0].size, terminal.stud)
             yield Hit(
                 on=(device.name,),
                 span=device.span_of("status"),
                 message=f"{device.name} is installed, and the text has no torque for its terminals",
                 fix=f"write torque= of {device.name} as its instructions have it",
+                why=(f"where its maker gives none: {usual[0]:g} Nm, {usual[1]}",) if usual else (),
             )
