@@ -149,9 +149,11 @@ class Plan:
     def _bonds(self) -> Iterator[tuple[Conductor | None, str, str]]:
         for conductor in self.rig.conductors.values():
             if conductor.kind == "bond" and conductor.status not in GONE:
-                yield conductor, self._lands(conductor, conductor.a) or "", self._lands(
-                    conductor, conductor.b
-                ) or ""
+                yield (
+                    conductor,
+                    self._lands(conductor, conductor.a) or "",
+                    self._lands(conductor, conductor.b) or "",
+                )
         for device in self.devices.values():
             for bond in self.table[device.kind].variant(device.variant).bonds:
                 if device.flag(bond.flag) and bond.closed(self.state(device)):
@@ -306,7 +308,9 @@ def deck(plan: Plan, hz: float, case: str) -> Deck:
     factor = book(rig.book).voltage_factor(case).value if case != "drop" else 1.0
     for line in plan.holders(hz)[0]:
         inner = f"e{next(out.number)}_in"
-        out.branch(f"{line.device.name}.{line.role}", inner, line.line, own_ohms(rig, line, case), hz)
+        out.branch(
+            f"{line.device.name}.{line.role}", inner, line.line, own_ohms(rig, line, case), hz
+        )
         out.voltage(inner, line.back, line.volts * (factor if line.stiff and hz else 1.0))
     for line in plan.sources:
         if line.device.kind == "transformer" and line.hz == hz:

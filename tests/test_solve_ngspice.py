@@ -209,9 +209,7 @@ def compare_volts(
                 close(mine, theirs, abs(line.volts) * 1e3, f"V of {at} to {line.device.name}")
 
 
-def compare_amps(
-    rig: Rig, plan: spice.Plan, solved: Solution, amps: dict[str, float]
-) -> int:
+def compare_amps(rig: Rig, plan: spice.Plan, solved: Solution, amps: dict[str, float]) -> int:
     largest = max(amps.values(), default=0.0)
     number = 0
     for name in rig.conductors:
@@ -269,9 +267,7 @@ def _node(end: str) -> str:
     return spice.node(*end.split(".", 1))
 
 
-def compare_fault(
-    plan: spice.Plan, fault: Fault, to: str, case: str, theirs: float
-) -> None:
+def compare_fault(plan: spice.Plan, fault: Fault, to: str, case: str, theirs: float) -> None:
     three = any(s.role == "L3" for s in plan.sources if s.device.name in fault.source)
     mine = fault.amps / (2 / math.sqrt(3) if three and to == "line" and case == "max" else 1.0)
     if fault.limited:  # the loop would give more than the sources' stated limits

@@ -61,7 +61,7 @@ class Part:
         total = dict(self.own)
         volts, at = self.volts, self.circuit.index
         for draw in self.draws:
-            put(total, draw.b, draw.a, self._amps(draw, given))
+            put(total, draw.b, draw.a, self.drawn_amps(draw, given))
         for feed in self.circuit.feeds:
             if not feed.holds:
                 put(total, at[feed.line], at[feed.back], self.delivered[feed.line])
@@ -69,7 +69,8 @@ class Part:
         moved = max(abs(a - b) for a, b in zip(new, volts, strict=True))
         return moved / (max(abs(v) for v in new) or 1.0)
 
-    def _amps(self, draw: Draw, given: dict[str, float]) -> complex:
+    def drawn_amps(self, draw: Draw, given: dict[str, float]) -> complex:
+        """What is drawn, A, at the last voltages, with what each converter delivers, W."""
         power = draw.power
         if draw.converter is not None:
             power *= max(given[draw.converter.name], 0.0) / efficiency(draw.converter.device)
