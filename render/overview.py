@@ -110,8 +110,8 @@ class _Room:
                 large.append((place, shown))
                 continue
             seen[place] += 1
-            part = f" ({seen[place]} of {count[place]})" if count[place] > 1 else ""
-            made.append(Block(place, part, place_heading(self.rig, place) + part, lay))
+            heading = place_heading(self.rig, place)
+            made.append(Block(place, seen[place], count[place], heading, lay))
         return made, large
 
     def refs(self, number: int, page: Page) -> dict[Pin, str]:
@@ -147,8 +147,14 @@ def _sheet(
 
 
 def _titles(spots: Sequence[Spot]) -> Iterator[str]:
+    """The places on a sheet, and which parts of those that go on elsewhere."""
+    parts: dict[str, list[Block]] = {}
     for spot in spots:
-        yield (spot.block.place or spot.block.words) + spot.block.part
+        parts.setdefault(spot.block.place or spot.block.heading, []).append(spot.block)
+    for place, blocks in parts.items():
+        whole = len(blocks) == blocks[0].of
+        numbers = ", ".join(str(block.part) for block in blocks)
+        yield place if whole else f"{place} ({numbers} of {blocks[0].of})"
 
 
 def _heading(sheet: Sheet, spot: Spot) -> None:

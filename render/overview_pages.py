@@ -22,12 +22,18 @@ APART = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A diagram of a place, with the words above it; ``part`` such as `` (1 of 2)``."""
+    """A diagram of a place, the ``part``th of so many ``of`` it, with the words above it."""
 
     place: str
-    part: str
-    words: str
+    part: int
+    of: int
+    heading: str
     lay: Layout
+
+    @property
+    def words(self) -> str:
+        """The place's name and label, and which part of it this is."""
+        return f"{self.heading} ({self.part} of {self.of})" if self.of > 1 else self.heading
 
     @property
     def width(self) -> float:

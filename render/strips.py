@@ -27,7 +27,7 @@ from .wiring import PLACELESS, Landing, Ref, conductor_id, landed, place_name, s
 
 DOC = "Wiring diagram"
 TITLE = "Terminal strips"
-PAD, SWATCH, TICK, GUTTER = 0.8, 7.0, 2.2, 3.0
+PAD, SWATCH, TICK, GUTTER = 0.8, 4.6, 2.2, 2.4
 LABEL = 12.0  # room in a head, mm, that a device's words keep beside its figures
 LEGEND = (
     "F 2.5-8: ferrule for 2.5 mm2, sleeve 8 mm; M8-70: ring lug, stud and section; bare: no "

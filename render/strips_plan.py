@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from ..checks.trace import Stage
 from ..dsl.kinds import kinds
 from ..dsl.model import Device, Rig
+from .units import spaced
 from .wiring import NO_PLACE, Landing, landed, landings, natural, place_heading, rating_text
 
 ROW, HEAD, GAP, PLACE, PANEL = 4.2, 5.6, 3.4, 7.0, 6.0
@@ -105,12 +106,17 @@ def _strip(rig: Rig, device: Device, at: Mapping[tuple[str, str], tuple[Landing,
     return Strip(
         device=device.name,
         label=device.label or kinds()[device.kind].name,
-        rating=" ".join(filter(None, (rating_text(device), _torque(device), _ways(device)))),
+        rating=" ".join(filter(None, (rating_text(device, ("breaks",)), *_fixing(device)))),
         status="" if device.status == "installed" else device.status,
         place=rig.place_of(device) or NO_PLACE,
         panel=_panel(device),
         lines=tuple(lines),
     )
+
+
+def _fixing(device: Device) -> tuple[str, str]:
+    """What one must know with the device in hand: torque, and where on the rail."""
+    return spaced(_torque(device)), _ways(device)
 
 
 def _torque(device: Device) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-UNITS = {"mm2": "mm²", "degC": "°C", "mohm": "mΩ", "ohm": "Ω"}
+UNITS = {"mm2": "mm²", "degC": "°C", "mohm": "mΩ", "ohm": "Ω", "Nm": "N·m"}
 POLES = {"1N": "1P+N", "3N": "3P+N"}
 
 
