@@ -56,6 +56,15 @@ class Capacity(NamedTuple):
         return tuple(row for row in self.rows if not row.within)
 
     @property
+    def telling(self) -> tuple[Row, ...]:
+        """Of these the sources, those that carry several loads, and those that are exceeded."""
+        return tuple(
+            row
+            for row in self.limits
+            if row.point.source or len(row.point.draws) > 1 or row.counted > row.point.gives
+        )
+
+    @property
     def unknown(self) -> tuple[Device, ...]:
         """Live loads that say neither W, VA nor A: nothing here counts them."""
         return self.demand.unknown

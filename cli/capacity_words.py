@@ -61,8 +61,7 @@ def figure(value: float, unit: str) -> str:
 
 
 def _limits(found: Capacity, rig: Rig) -> Section:
-    shown = [row for row in found.limits if row.point.source or len(row.point.draws) > 1]
-    shown += [row for row in found.limits if row not in shown and row.left < 0]
+    shown = found.telling
     hidden = len(found.limits) - len(shown)
     lines = [f"{hidden} more limits carry one load each, and within what they give."] * (hidden > 1)
     lines += ["One more limit carries one load, and within what it gives."] * (hidden == 1)

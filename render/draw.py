@@ -17,7 +17,7 @@ from functools import partial
 
 from ..checks.trace import Stage
 from ..dsl.model import Rig
-from . import chart, legend, overview, single_line, strips
+from . import chart, curves, legend, loads_plot, overview, single_line, strips
 from .canvas import Sheet
 from .frame import finish, slug, titles_of
 from .options import Options, options
@@ -30,6 +30,8 @@ DOCUMENTS: Mapping[str, Layout] = {
     "overview": overview.sheets,
     "strips": strips.sheets,
     "chart": chart.sheets,
+    "loads": loads_plot.sheets,
+    "curves": curves.sheets,
 }
 LEGEND = "legend"
 
