@@ -6,6 +6,7 @@ import argparse
 import csv
 import io
 import json
+from textwrap import fill
 
 from ...checks.capacity import Capacity, capacity
 from ...checks.trace import analyse
@@ -16,8 +17,9 @@ from ..refusal import refuse
 from .trace import modes
 
 FORMATS = ("text", "json", "csv", "markdown")
+WIDE = 96
 CAUTION = (
-    "Sums of what the text says: no proof that the rig was built to it, nor that devices hold\n"
+    "Sums of what the text says: no proof that the rig was built to it, nor that devices hold "
     "their ratings in the heat of their place. Local codes and a licensed person decide."
 )
 
@@ -52,7 +54,7 @@ def _words(args: argparse.Namespace, rig: Rig, found: list[Capacity]) -> str:
         blocks.append(f"{'## ' if marked else ''}{title}\n\n"
                       + capacity_words.joined(parts, layout))  # fmt: skip
     notes = [*capacity_words.ASSUMED, CAUTION]
-    end = "\n".join(f"- {note}" if marked else note for note in notes)
+    end = "\n".join(f"- {note}" if marked else fill(note, WIDE) for note in notes)
     return "\n\n\n".join(blocks) + f"\n\n{end}\n"
 
 
@@ -62,7 +64,7 @@ def _json(args: argparse.Namespace, rig: Rig, found: list[Capacity]) -> str:
         "stage": rig.stage,
         "modes": [capacity_data.document(each) for each in found],
         "assumed": list(capacity_words.ASSUMED),
-        "caution": CAUTION.replace("\n", " "),
+        "caution": CAUTION,
     }
     return json.dumps(whole, indent=2) + "\n"
 
