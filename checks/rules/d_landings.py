@@ -72,7 +72,7 @@ STUD = "ABYC E-11, four conductors to a stud at most (from memory)"
         "`holds=` says more",
         "iec60364": "IEC 60364-5-52 526.2 (from memory)",
     },
-    yields_to=("D05", "D06", "P24"),
+    yields_to=("D05", "D06", "B06", "P24"),
 )
 def terminal_overfull(stage: Stage) -> Iterator[Hit]:
     """More conductors on a terminal than it holds.

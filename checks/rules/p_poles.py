@@ -28,6 +28,14 @@ def _pole_roles(view: ModeView, device: Device, pole: tuple[str, str]) -> set[st
     return {role for end in pole if (role := view.role(device.name, end))}
 
 
+def _in_earth(stage: Stage, view: ModeView, device: Device, pole: tuple[str, str]) -> bool:
+    """Whether a pole carries earth in this mode, and nothing else in any: else a neutral is joined
+    to earth elsewhere (B04)."""
+    if _pole_roles(view, device, pole) != {EARTH}:
+        return False
+    return all(_pole_roles(other, device, pole) <= {EARTH} for other in stage.modes)
+
+
 @rule(
     "P05",
     "device-in-earth",
@@ -47,7 +55,7 @@ def device_in_earth(stage: Stage) -> Iterator[Hit]:
     """
     for view in stage.modes:
         for device, poles in _breaking(view):
-            bad = next((p for p in poles if _pole_roles(view, device, p) == {EARTH}), None)
+            bad = next((p for p in poles if _in_earth(stage, view, device, p)), None)
             if bad is not None:
                 yield Hit(
                     on=(device.name,),

@@ -211,9 +211,9 @@ def _backs_onto(stage: Stage) -> Iterator[Hit]:
 
 
 def _straight(view: ModeView, held: Protection, node: int) -> Source | None:
-    """The supply or generator that reaches a line through no overcurrent device."""
+    """The source of alternating current that reaches a line through no overcurrent device."""
     sources = (source for source, _ in held.sources.get(held.cell[node], ()))
-    return next((s for s in sources if s.device.kind in ("supply", "generator")), None)
+    return next((s for s in sources if not s.dc), None)
 
 
 def _past(view: ModeView, pole: Edge, source: Source) -> Hit:
