@@ -59,7 +59,7 @@ def dot(stage: Stage, place: str) -> str:
     """A place's devices and conductors as DOT source, for Graphviz or a viewer of graphs."""
     home = homes(stage.rig)
     here = {n: tuple(t.name for t in d.terminals) for n, d in stage.rig.devices.items()
-            if home[n] == place}
+            if home.get(n) == place}
     return source(stage.rig, graph_of(stage.rig, here, near_of(stage.rig)), place)
 
 

@@ -25,7 +25,11 @@ def homes(rig: Rig) -> dict[str, str]:
     A device without a place (a supply from outside) is drawn where the first conductor on it
     leads to, so that it stands beside its inlet.
     """
-    home = {name: rig.place_of(device) or NO_PLACE for name, device in rig.devices.items()}
+    home = {
+        name: rig.place_of(device) or NO_PLACE
+        for name, device in rig.devices.items()
+        if device.kind != "entry"  # a hole in a wall: the panel's own sheet shows it
+    }
     for conductor in rig.conductors.values():
         a, b = conductor.a.device, conductor.b.device
         for loose, other in ((a, b), (b, a)):
@@ -42,7 +46,7 @@ def parts(rig: Rig, fits: Fits) -> list[tuple[str, Shown]]:
     home = homes(rig)
     found = []
     for place in (*rig.places, NO_PLACE):
-        units = _units(rig, [name for name in rig.devices if home[name] == place])
+        units = _units(rig, [name for name in rig.devices if home.get(name) == place])
         pieces = _merged(_pieces(rig, units, fits), fits) if units else []
         found += [(place, shown(piece)) for piece in pieces]
     return found

@@ -110,7 +110,7 @@ def one_line(rig: Rig, roles: Mapping[str, str]) -> OneLine:
     nodes = _crowded(nodes, bundles)
     runs, reached = _directed(rig, nodes, bundles)
     shown = {name for node in nodes.values() for name in node.devices}
-    apart = tuple(name for name in rig.devices if name not in shown)
+    apart = tuple(n for n, d in rig.devices.items() if n not in shown and d.kind != "entry")
     ins: dict[str, list[Run]] = {key: [] for key in nodes}
     outs: dict[str, list[Run]] = {key: [] for key in nodes}
     for run in runs:

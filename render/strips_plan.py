@@ -73,7 +73,8 @@ def strips(stage: Stage) -> list[Strip]:
     """All strips: places in the order of the text, in a place the loose devices and its panels."""
     rig = stage.rig
     at = landings(rig)
-    ordered = sorted(enumerate(rig.devices.values()), key=lambda pair: _order(rig, *pair))
+    drawn = [device for device in rig.devices.values() if device.kind != "entry"]
+    ordered = sorted(enumerate(drawn), key=lambda pair: _order(rig, *pair))
     found = [_strip(rig, device, at) for _, device in ordered]
     lost = [key for key, ends in at.items() if not landed(rig, ends[0].here)]
     return found + [_lost(device, lost, at) for device in sorted({d for d, _ in lost}, key=natural)]
