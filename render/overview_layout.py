@@ -84,8 +84,28 @@ def layout(
     offers = [own_order(planned, stretches)]
     offers += filter(None, (orderer(planned, rows, stretches) for orderer in orderers))
     order = min(offers, key=lambda offer: crossings(offer, stretches))
-    found = _drawn(planned, looks, rows, levels(planned, order, rows, most), wide)
+    top = levels(planned, order, rows, most)
+    rows = _untwisted(planned, rows, top)
+    found = _drawn(planned, looks, rows, top, wide)
     return found if found.width <= broad else None
+
+
+def _untwisted(planned: Plan, rows: Rows, top: Mapping[Item, int]) -> Rows:
+    """The wires on one terminal in the order in which they come to it, the highest first."""
+    row = dict(rows.row)
+
+    def coming(pin: Pin, wire: str, end: str) -> float:
+        chain = planned.chains[wire]
+        at = chain[1] if end == "a" else chain[-2]
+        if isinstance(at, Through):
+            return top[at]
+        return top[at.node] + rows.row[at, wire, "b" if end == "a" else "a"]
+
+    for pin, ends in planned.graph.at.items():
+        slots = sorted(rows.row[pin, wire, end] for wire, end in ends)
+        ordered = sorted(ends, key=lambda each: coming(pin, *each))
+        row.update({(pin, *each): slot for each, slot in zip(ordered, slots, strict=True)})
+    return Rows(rows.blocks, row)
 
 
 def _rows_at_most(graph: Graph, name: str) -> int:

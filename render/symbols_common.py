@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from .marks import BUS, HEAVY
 from .metrics import T25
 from .symbol_base import Builder, Symbol
@@ -128,6 +130,17 @@ def bond(s: Symbol) -> None:
     s.circle(0, 10.2, 0.8)
     s.line((0, 11), (0, 14))
     s.ends(14)
+
+
+def converters(
+    converter: Callable[[Symbol, str, str], None], alternating: str, direct: str
+) -> dict[str, Builder]:
+    """The converters of a set: its box with the signs of what goes in above and out below."""
+    return {
+        "inverter": lambda s: converter(s, direct, alternating),
+        "charger": lambda s: converter(s, alternating, direct),
+        "dcdc": lambda s: converter(s, direct, direct),
+    }
 
 
 def strokes(s: Symbol) -> None:

@@ -8,7 +8,7 @@ for the function), partly from memory.
 from __future__ import annotations
 
 from .symbol_base import Builder, Symbol
-from .symbols_common import residual
+from .symbols_common import converters, residual
 
 FIXED, HINGE, HEIGHT = 4.0, 10.0, 14.0
 TIP = (-3.0, 4.6)
@@ -109,11 +109,11 @@ def heater(s: Symbol) -> None:
     s.ends(9)
 
 
-def converter(s: Symbol, signs: tuple[str, str]) -> None:
+def converter(s: Symbol, above: str, below: str) -> None:
     """A square with a diagonal: what goes in above, what comes out below."""
     s.box(-6, 0, 6, 12)
     s.line((-6, 12), (6, 0))
-    for sign, x, y in zip(signs, (-2.9, 2.9), (3.1, 8.9), strict=True):
+    for sign, x, y in ((above, -2.9, 3.1), (below, 2.9, 8.9)):
         (s.sine if sign == "~" else s.direct)(x, y)
     s.ends(12, left=(-6, 6), right=(6, 6))
 
@@ -147,18 +147,6 @@ def transformer(s: Symbol) -> None:
     s.ends(17)
 
 
-def inverter(s: Symbol) -> None:
-    converter(s, ("=", "~"))
-
-
-def charger(s: Symbol) -> None:
-    converter(s, ("~", "="))
-
-
-def dcdc(s: Symbol) -> None:
-    converter(s, ("=", "="))
-
-
 IEC: dict[str, Builder] = {
     "breaker": breaker,
     "rcd": rcd,
@@ -170,9 +158,7 @@ IEC: dict[str, Builder] = {
     "socket": socket,
     "lamp": lamp,
     "heater": heater,
-    "inverter": inverter,
-    "charger": charger,
-    "dcdc": dcdc,
+    **converters(converter, "~", "="),
     "transformer": transformer,
     "solar": solar,
 }

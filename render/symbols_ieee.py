@@ -7,6 +7,7 @@ the standard's descriptions, partly from memory.
 from __future__ import annotations
 
 from .symbol_base import Builder, Symbol
+from .symbols_common import converters
 from .symbols_iec import FIXED, HEIGHT, HINGE
 
 RING_Y = 11.8
@@ -137,18 +138,6 @@ def converter(s: Symbol, above: str, below: str) -> None:
     s.ends(12, left=(-6, 6), right=(6, 6))
 
 
-def inverter(s: Symbol) -> None:
-    converter(s, "DC", "AC")
-
-
-def charger(s: Symbol) -> None:
-    converter(s, "AC", "DC")
-
-
-def dcdc(s: Symbol) -> None:
-    converter(s, "DC", "DC")
-
-
 def solar(s: Symbol) -> None:
     """A photovoltaic cell in a circle, and the light that falls on it."""
     s.circle(0, 5, 5)
@@ -187,9 +176,7 @@ IEEE: dict[str, Builder] = {
     "socket": socket,
     "lamp": lamp,
     "heater": heater,
-    "inverter": inverter,
-    "charger": charger,
-    "dcdc": dcdc,
+    **converters(converter, "AC", "DC"),
     "transformer": transformer,
     "solar": solar,
 }
