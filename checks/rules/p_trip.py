@@ -15,7 +15,7 @@ from ..chains import Ways, band_of, faults, line_nodes, ways, worst_fault
 from ..findings import WARNING, Related
 from ..network import WIRE, Edge
 from ..registry import Hit, rule
-from ..solve import Fault, solution
+from ..solve import Fault, To, solution
 from ..trace import ModeView, Stage
 from .p_earth_sizes import earths_of
 
@@ -95,7 +95,7 @@ def _late_at(stage: Stage, view: ModeView, way: Ways, node: int, user: Device) -
     bands = [band_of(stage, name) for name in way.protective(node)]
     if not all(bands):
         return None
-    kind = "neutral" if way.source.dc else "earth"
+    kind: To = "neutral" if way.source.dc else "earth"
     terminal = view.wiring.names[node][1]
     fault = solution(view).fault(user.name, terminal, kind, "min")
     if isinstance(fault, Missing) or (fault.limited and (way.source.dc or _is_safe(fault, limit))):
