@@ -23,6 +23,7 @@ FALLBACK = "'DejaVu Sans',Verdana,Arial,sans-serif"
 UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 
 
+@cache
 def number(value: float) -> str:
     """A coordinate in mm with at most three decimals and no minus zero.
 
