@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 
 from ..dsl.model import Size
+from .book import book
+from .book_data import Table
 from .sizes import NEAR, area_mm2
 
 FERRULE_SOURCE = "DIN 46228-4; colours of 35 and 50 mm2 and all sleeve lengths from memory"
@@ -54,23 +56,6 @@ THREADS = {"No8": 4.166, "No10": 4.826, "No12": 5.486}
 MODULE_MM = 18.0
 MODULE_SOURCE = "DIN 43880: 17.5 mm and half a millimetre, 18 mm on the rail"
 
-WIRE_SOURCE = "NFPA 70 chapter 9 table 5, THHN"
-# Area of an insulated single conductor in square inches by its gauge.
-WIRE_IN2 = {
-    "14AWG": 0.0097,
-    "12AWG": 0.0133,
-    "10AWG": 0.0211,
-    "8AWG": 0.0366,
-    "6AWG": 0.0507,
-    "4AWG": 0.0824,
-    "3AWG": 0.0973,
-    "2AWG": 0.1158,
-    "1AWG": 0.1562,
-    "1/0AWG": 0.1855,
-    "2/0AWG": 0.2223,
-    "3/0AWG": 0.2679,
-    "4/0AWG": 0.3237,
-}
 METRIC_WIRE_SOURCE = "flexible single cores of EN 50525-2-31, middle of the range (from memory)"
 # Section in mm2 and outside diameter in mm.
 WIRE_MM: tuple[tuple[float, float], ...] = (
@@ -96,30 +81,17 @@ PACKING = {1: 1.0, 2: 2.0, 3: 2.1547, 4: 2.4142, 5: 2.7013, 6: 3.0, 7: 3.0}
 SHEATH_SOURCE = "common practice, no published source"
 SHEATH_SHARE, SHEATH_LEAST_MM = 0.12, 0.8
 
-FILL_SOURCE = "NFPA 70 chapter 9 table 1"
-# Share of a conduit's inside that 1, 2, and 3 or more cables may fill; a nipple of 24 in or less.
-FILL = (0.53, 0.31, 0.40)
+FILL_SOURCE = "NFPA 70 Chapter 9 Table 1"
 NIPPLE_M, NIPPLE_FILL = 0.61, 0.60
-
+"""A raceway of at most 24 in may be filled so far (note 4 of that table)."""
 BOX_SOURCE = "NFPA 70 314.16(B)"
-# Cubic inches that a conductor takes in a box, by its gauge (18, 16, 8 and 6 from memory).
-BOX_IN3 = {
-    "18AWG": 1.5,
-    "16AWG": 1.75,
-    "14AWG": 2.0,
-    "12AWG": 2.25,
-    "10AWG": 2.5,
-    "8AWG": 3.0,
-    "6AWG": 5.0,
-}
 CM3_PER_IN3 = 16.387064
+NM_PER_LBIN = 0.1129848290276167
 
-TORQUE_SOURCE = "NFPA 70 informative annex I, table I.1, slot up to 1.2 x 6.4 mm; 3 AWG and thinner"
-# Conductors up to this gauge, and Nm for a slotted screw where its maker gives none.
-TORQUES = (("10AWG", 2.3), ("8AWG", 2.8), ("4AWG", 4.0), ("3AWG", 4.0))
-STUD_SOURCE = "a maker's table of brass bolts that carry current"
-# Nm on a brass stud by its thread.
-STUD_TORQUES = {"M4": 1.2, "M5": 2.0, "M6": 3.0, "M8": 6.0, "M10": 10.0, "M12": 15.5}
+
+def printed(name: str, key: str) -> Table:
+    """A table of a rule book that serves as the yardstick whatever book the rig is judged by."""
+    return book(name).tables[key]
 
 
 def thread_mm(text: str) -> float | None:
@@ -157,10 +129,13 @@ def shortest_sleeve_mm(mm2: float) -> int | None:
 
 
 def wire_mm(size: Size) -> float:
-    """Usual diameter in mm over the insulation of a single conductor (``WIRE_SOURCE``)."""
-    area = WIRE_IN2.get(size.text)
-    if area is not None:
-        return 25.4 * math.sqrt(4 * area / math.pi)
+    """Usual diameter in mm over the insulation of a single conductor.
+
+    In AWG: NFPA 70 Chapter 9 Table 5, THHN; in mm2 ``METRIC_WIRE_SOURCE``.
+    """
+    areas = printed("nfpa70", "conductor-area").rows
+    if size.text in areas:
+        return 25.4 * math.sqrt(4 * float(areas[size.text][0]) / math.pi)
     return next((mm for mm2, mm in WIRE_MM if size.mm2 <= mm2 * NEAR), 1.7 * math.sqrt(size.mm2))
 
 
@@ -174,7 +149,9 @@ def fill_limit(count: int, length_m: float | None = None) -> float:
     """Share of a conduit's inside that so many cables may fill (``FILL_SOURCE``)."""
     if length_m is not None and length_m <= NIPPLE_M:
         return NIPPLE_FILL
-    return FILL[min(count, 3) - 1]
+    table = printed("nfpa70", "fill")
+    row = table.ceiling(count)
+    return float(table.rows[row][0]) / 100 if row else 0.0
 
 
 def box_cm3(sizes: list[Size], earths: list[Size], yoke: bool) -> float:
@@ -195,18 +172,23 @@ def box_cm3(sizes: list[Size], earths: list[Size], yoke: bool) -> float:
 
 def _in3(size: Size) -> float:
     """What one conductor takes; a metric one as the next gauge up, beyond the table 0."""
-    if size.text in BOX_IN3:
-        return BOX_IN3[size.text]
-    fits = (v for gauge, v in BOX_IN3.items() if size.mm2 <= area_mm2(gauge) * NEAR)
+    rows = printed("nfpa70", "box").rows
+    if size.text in rows:
+        return float(rows[size.text][0])
+    fits = (float(row[0]) for gauge, row in rows.items() if size.mm2 <= area_mm2(gauge) * NEAR)
     return next(fits, 0.0)
 
 
 def usual_torque(size: Size | None, stud: str | None) -> tuple[float, str] | None:
     """Nm where a maker gives none, and whose figure it is: of a stud, or of a slotted screw."""
     if stud is not None:
-        value = STUD_TORQUES.get(stud)
-        return None if value is None else (value, STUD_SOURCE)
-    if size is None:
-        return None
-    found = (nm for gauge, nm in TORQUES if size.mm2 <= area_mm2(gauge) * NEAR)
-    return next(((nm, TORQUE_SOURCE) for nm in found), None)
+        table = printed("iec60364", "stud-torque")
+        row = table.rows.get(stud)
+        return None if row is None else (float(row[0]), table.origin.clause)
+    table = printed("nfpa70", "torque")
+    for gauge in table.rows:
+        if size is not None and size.mm2 <= area_mm2(gauge) * NEAR:
+            narrow = float(table.cell(gauge, "slot small"))
+            nm = round(narrow * NM_PER_LBIN, 1)
+            return (nm, f"{table.origin.clause}, narrow slot") if nm else None
+    return None

@@ -14,7 +14,7 @@ from ..trace import Stage
 from .t_sizes import Landed
 
 PRACTICE = "common practice, no published source"
-MOST_LUGS = 4
+MOST_LUGS = 4.0
 HARDWARE = ("lug", "washer", "spring-washer", "nut", "nylon-nut")
 
 
@@ -87,18 +87,18 @@ def _not_made(device: Device, conductor: Conductor, where: str, stud: str) -> Hi
     yields_to=("D03",),
 )
 def stud_crowded(stage: Stage) -> Iterator[Hit]:
-    """More than four lugs on one stud, whatever its `holds=` says.
+    """More lugs on one stud than its book has (four, ABYC E-11), whatever `holds=` says.
 
     Why: the stack is as good as its worst face; nobody tightens one lug again without loosening
     all others.
     Breaks it: five lugs on a post of the battery.
     Does not: four; a bar with many studs.
     """
+    own = stage.book.value("per-stud")
+    most = own.value if own else MOST_LUGS
     for (name, terminal), ends in stage.landings.items():
         device = stage.rig.devices[name]
-        if len(ends) <= MOST_LUGS or grip_of(device, device.terminals[0]) != "stud":
-            continue
-        if device.kind == "joint":
+        if len(ends) <= most or grip_of(device, device.terminals[0]) != "stud":
             continue
         names = tuple(conductor.name for conductor, _ in ends)
         yield Hit(
@@ -107,8 +107,8 @@ def stud_crowded(stage: Stage) -> Iterator[Hit]:
             message=f"{len(names)} lugs on the stud {name}.{terminal}: {', '.join(names)}",
             fix=f"put a bar behind {name}.{terminal}, and land {names[-1]} there",
             value=float(len(names)),
-            limit=float(MOST_LUGS),
-            severity=ERROR if stage.book.name == "abyc-e11" else WARNING,
+            limit=most,
+            severity=ERROR if own else WARNING,
             related=(Related(device.span, "the stud"),),
         )
 
