@@ -10,7 +10,7 @@ Conductors are not among them: that a conductor bears what its devices let throu
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import partial
+from functools import cached_property, partial
 from typing import NamedTuple
 
 from ..dsl.model import Device
@@ -40,17 +40,24 @@ class Row(NamedTuple):
         return self.point.gives - self.counted
 
 
-class Capacity(NamedTuple):
-    """One mode; ``together`` numbers its limits by those of ``limits``."""
+class Capacity:
+    """What one mode can carry; each part is worked out when it is asked for."""
 
-    mode: str
-    label: str
-    demand: Demand
-    rows: tuple[Row, ...]
-    together: Together
-    lives: tuple[Life, ...]
+    def __init__(self, view: ModeView) -> None:
+        self.view = view
+        self.mode = view.name
+        self.label = view.wiring.rig.modes[view.name].label
+        self.demand = demand(view)
 
-    @property
+    @cached_property
+    def rows(self) -> tuple[Row, ...]:
+        """Every limit, sources first."""
+        found = self.demand
+        every = [*found.points, *passing(self.view, found)]
+        points = sorted(every, key=lambda point: not point.source)
+        return tuple(_row(found, point, points) for point in points)
+
+    @cached_property
     def limits(self) -> tuple[Row, ...]:
         """The rows that no other for the same loads holds tighter."""
         return tuple(row for row in self.rows if not row.within)
@@ -64,6 +71,22 @@ class Capacity(NamedTuple):
             if row.point.source or len(row.point.draws) > 1 or row.counted > row.point.gives
         )
 
+    @cached_property
+    def together(self) -> Together:
+        """What may run together; it numbers its limits by those of ``limits``."""
+        count = self.demand.counted
+        limits = [
+            Limit(row.point.gives, {name: count(row.point, name) for name in row.point.draws})
+            for row in self.limits
+        ]
+        names = [name for name, item in self.demand.items.items() if not item.yields]
+        return together(names, limits)
+
+    @cached_property
+    def lives(self) -> tuple[Life, ...]:
+        """How long each bank lasts and charges."""
+        return lives(self.view)
+
     @property
     def unknown(self) -> tuple[Device, ...]:
         """Live loads that say neither W, VA nor A: nothing here counts them."""
@@ -72,17 +95,7 @@ class Capacity(NamedTuple):
 
 def capacity(view: ModeView) -> Capacity:
     """What a mode can carry."""
-    found = demand(view)
-    points = sorted([*found.points, *passing(view, found)], key=lambda p: not p.source)
-    rows = tuple(_row(found, point, points) for point in points)
-    limits = [
-        Limit(row.point.gives, {name: found.counted(row.point, name) for name in row.point.draws})
-        for row in rows
-        if not row.within
-    ]
-    names = [name for name, item in found.items.items() if not item.yields]
-    label = view.wiring.rig.modes[view.name].label
-    return Capacity(view.name, label, found, rows, together(names, limits), lives(view))
+    return Capacity(view)
 
 
 def _row(found: Demand, point: Point, points: list[Point]) -> Row:

@@ -149,7 +149,10 @@ class _Search:
             yield count < most and self.fits(_more(totals, weight, 1))
 
     def smallest_beyond(self) -> Iterator[Counts]:
-        """Every set that exceeds a limit and does not without any one of its loads."""
+        """Every set that exceeds a limit and does not without any one of its loads.
+
+        What is so for one limit may hold a smaller set that exceeds another.
+        """
         found: list[Counts] = []
         for limit in range(len(self.gives)):
             order = sorted(range(len(self.many)), key=lambda kind: -self.weights[kind][limit])
@@ -157,6 +160,9 @@ class _Search:
         unique = sorted(
             dict.fromkeys(found), key=lambda counts: (sum(counts), [-c for c in counts])
         )
+        if len(self.gives) == 1:
+            yield from found
+            return
         kept: list[Counts] = []
         for counts in unique:
             if not any(_within(smaller, counts) for smaller in kept):
