@@ -7,6 +7,7 @@ from itertools import combinations
 
 from ..bonding import (
     ac_sources,
+    bonds_meant,
     bonds_within,
     conductor_of,
     ends_of,
@@ -55,7 +56,8 @@ def neutral_earth_joined(stage: Stage) -> Iterator[Hit]:
 
 def _joined(view: ModeView, source: Source, net: int) -> Iterator[Hit]:
     culprits = joiners(view, net)
-    alone = len(culprits) == 1 and not bonds_within(view, net) and _is_strap(view, culprits[0])
+    bonded = bonds_within(view, net) or bonds_meant(view, source)
+    alone = len(culprits) == 1 and not bonded and _is_strap(view, culprits[0])
     for owner in culprits:
         yield Hit(
             on=(owner, *ends_of(view, owner)),

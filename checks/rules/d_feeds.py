@@ -223,7 +223,7 @@ def _unconnected(stage: Stage, acts: tuple[str, ...]) -> tuple[str, ...]:
     )
 
 
-@rule("D11", "unconnected-device", WARNING, clauses=PRACTICE, yields_to=("D04", "B14"))
+@rule("D11", "unconnected-device", WARNING, clauses=PRACTICE, yields_to=("D04", "B14", "B15"))
 def unconnected_device(stage: Stage) -> Iterator[Hit]:
     """A device on which no conductor lands.
 

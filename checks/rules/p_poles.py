@@ -49,21 +49,30 @@ def _in_earth(stage: Stage, view: ModeView, device: Device, pole: tuple[str, str
 def device_in_earth(stage: Stage) -> Iterator[Hit]:
     """A breaker, fuse, switch or changeover that opens protective earth.
 
+    All devices on one earth are one finding.
     Why: with its earth open, a metal case becomes live on the first fault and nothing trips.
     Breaks it: the earth core of a cable landed on a pole of a switch.
     Does not: an earth that runs from bar to bar without passing any device.
     """
     for view in stage.modes:
+        found: dict[int, list[tuple[Device, tuple[str, str]]]] = {}
         for device, poles in _breaking(view):
             bad = next((p for p in poles if _in_earth(stage, view, device, p)), None)
             if bad is not None:
-                yield Hit(
-                    on=(device.name,),
-                    span=device.span,
-                    message=f"{device.name} opens protective earth between {bad[0]} and {bad[1]}",
-                    fix=f"run the earth past {device.name}, from bar to bar",
-                    mode=view.name,
-                )
+                net = view.net[view.wiring.node(device.name, bad[0])]
+                found.setdefault(net, []).append((device, bad))
+        for group in found.values():
+            (first, pole), *rest = group
+            behind = "; so do " + ", ".join(device.name for device, _ in rest) if rest else ""
+            yield Hit(
+                on=tuple(device.name for device, _ in group),
+                span=first.span,
+                message=f"{first.name} opens protective earth between {pole[0]} and {pole[1]}"
+                + behind,
+                fix=f"run the earth past {first.name}, from bar to bar",
+                mode=view.name,
+                related=tuple(Related(device.span, "opens it too") for device, _ in rest),
+            )
 
 
 @rule(
@@ -282,7 +291,12 @@ def live_pole_left_closed(stage: Stage) -> Iterator[Hit]:
             if stage.wiring.kinds[device.name].acts != "protective" or not loose:
                 continue
             reached = {s for pole in poles for s in view.sources(device.name, pole[0])} & loose
-            roles = set().union(*(_pole_roles(view, device, pole) for pole in poles))
+            roles = {
+                role
+                for other in stage.modes
+                for pole in poles
+                for role in _pole_roles(other, device, pole)
+            }
             dead = _has_dead_pole(stage, device.name)
             if reached and roles & set(LINES) and "N" not in roles and not dead:
                 yield Hit(
