@@ -12,13 +12,13 @@ from functools import cache
 from ..dsl.model import Conductor, Device, Rig, Size
 from ..dsl.problems import Problem
 from ..dsl.reader import OWN_BOOK
-from . import book_ampacity, book_demands, book_lay, book_limit, materials
-from .book_data import Cell, Data, Table, load
+from . import book_ampacity, book_demands, book_earth, book_lay, book_limit, materials
+from .book_data import Data, Table, load
 from .book_figures import Allowance, Figure, Missing
 from .book_groups import Grouping
 from .book_lay import Lay
 from .colours import Colour, colour
-from .sizes import NEAR, area_mm2, spoken
+from .sizes import area_mm2, spoken
 
 __all__ = ["Allowance", "Book", "Colour", "Figure", "Missing", "book"]
 
@@ -153,29 +153,28 @@ class Book:
         )
 
     def earth_min(
-        self, rating_a: float, line: Size, dc: bool = False, separate: bool = False
+        self,
+        rating_a: float,
+        line: Size,
+        dc: bool = False,
+        separate: bool = False,
+        enlarged: float = 1.0,
     ) -> Figure | Missing:
         """The least area, mm2, of the protective conductor that belongs to ``line``.
 
         ``rating_a``: of the overcurrent device ahead, A.  ``dc``: the case of a DC device.
-        ``separate``: it runs outside the line's cable.
+        ``separate``: it runs outside the line's cable.  ``enlarged``: the line's area over what its
+        device would need, where it was made larger (NFPA 70 250.122(B)).
         """
-        rule = self.data.earth
-        table = self.data.tables[rule.table]
-        by_rating = rule.by == "rating"
-        row = _earth_row(table, rating_a if by_rating else line.mm2)
-        if row is None:
-            return Missing("beyond the table of protective conductors", table.origin.clause)
-        area, words = _earth_size(table.rows[row][int(rating_a > rule.smaller_above[dc])], line)
-        given = f"device {rating_a:g} A" if by_rating else f"line {spoken(line.text)}"
-        steps = [f"{table.origin.clause}: {given}, protective conductor at least {words}"]
-        if by_rating and area > line.mm2 * NEAR:
-            area = line.mm2
-            steps.append(f"never larger than the circuit's own, {spoken(line.text)}")
-        if separate and rule.separate_min and area < area_mm2(rule.separate_min):
-            area = area_mm2(rule.separate_min)
-            steps.append(f"{rule.separate_clause}: at least {spoken(rule.separate_min)}")
-        return Figure(area, "mm2", table.origin.clause, tuple(steps), table.origin.status)
+        asked = (rating_a, line, dc, separate, enlarged)
+        return book_earth.earth_min(self.data, *asked)
+
+    def bonding_min(self, protective_mm2: float = 0.0) -> Figure | None:
+        """The least area, mm2, of a main bonding conductor.
+
+        ``protective_mm2``: of the rig's main protective conductor, which some books go by.
+        """
+        return book_earth.bonding_min(self.data, protective_mm2)
 
     def resistance(self, conductor: Conductor, rig: Rig, celsius: float) -> Figure | Missing:
         """Resistance, ohm, of the whole conductor (one way) at its own temperature, degC."""
@@ -245,6 +244,14 @@ class Book:
         """
         return book_demands.residual_required(self.data, device, rig, volts_to_earth)
 
+    def loop_max(self, volts_to_earth: float, trip_a: float) -> Figure:
+        """The largest earth-fault loop impedance, ohm, at which a device trips: Zs Ia <= c U0.
+
+        ``trip_a``: the current, A, that trips it in the time asked for (IEC 60364-4-41 411.4.4);
+        c is the book's factor for the smallest fault current.
+        """
+        return book_demands.loop_max(self.data, volts_to_earth, trip_a)
+
     def colours(self, role: str, ac_aboard: bool = False) -> tuple[Colour, ...]:
         """All colours the book has for a role, the usual one first; empty: it fixes none.
 
@@ -257,20 +264,6 @@ class Book:
     def colour(self, role: str, ac_aboard: bool = False) -> Colour | None:
         """The colour the book usually gives a role; None where it fixes none."""
         return next(iter(self.colours(role, ac_aboard)), None)
-
-
-def _earth_row(table: Table, value: float) -> str | None:
-    by_size = any(row.endswith(("AWG", "mm2")) for row in table.rows)
-    return table.floor(value) if by_size else table.ceiling(value)
-
-
-def _earth_size(cell: Cell, line: Size) -> tuple[float, str]:
-    """A cell of an earth table as area in mm2 and words: a size, ``S`` or ``S/2``."""
-    if cell == "S":
-        return line.mm2, f"as the line, {spoken(line.text)}"
-    if cell == "S/2":
-        return line.mm2 / 2, f"half the line, {line.mm2 / 2:g} mm2"
-    return area_mm2(str(cell)), spoken(str(cell))
 
 
 def book(name: str) -> Book:

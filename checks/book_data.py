@@ -192,6 +192,7 @@ class EarthRule:
     smaller_above: tuple[float, float]
     separate_min: str
     separate_clause: str
+    enlarged_clause: str
 
 
 def origin_of(row: Mapping[str, Any]) -> Origin:
@@ -235,7 +236,8 @@ def _limit(row: Mapping[str, Any]) -> LimitRule:
 def _earth(row: Mapping[str, Any]) -> EarthRule:
     never = float("inf")
     above = (row.get("smaller_above_a", never), row.get("smaller_above_a_dc", never))
-    least = (row.get("separate_min", ""), row.get("separate_clause", ""))
+    words = ("separate_min", "separate_clause", "enlarged_clause")
+    least = (row.get(word, "") for word in words)
     return EarthRule(row["by"], row["table"], above, *least)
 
 

@@ -85,3 +85,11 @@ def voltage_factor(data: Data, case: str) -> Figure:
     """c of IEC 60909-0 for the largest (``max``) or smallest (``min``) fault current."""
     found = value(data, f"voltage-factor-{case}")
     return found or Figure(1.0, "1", data.title, ("voltage factor 1: not used by this book",))
+
+
+def loop_max(data: Data, volts_to_earth: float, trip_a: float) -> Figure:
+    """The largest earth-fault loop impedance, ohm: Zs Ia <= c U0; see ``Book.loop_max``."""
+    c = voltage_factor(data, "min")
+    ohms = c.value * volts_to_earth / trip_a
+    step = f"Zs <= {c.value:g} x {volts_to_earth:g} V / {trip_a:g} A = {ohms:.3g} ohm"
+    return Figure(ohms, "ohm", c.clause, (*c.steps, step), c.status)

@@ -9,6 +9,7 @@ from ..dsl.model import Conductor, End, Quantity, Rig, Value
 from .book_data import Data
 from .book_figures import Missing
 from .book_groups import Grouping, Together
+from .network import carries
 
 THREE_PHASE = ("three", "3", "3N")
 """Variants of devices on whose conductors three lines carry load."""
@@ -78,6 +79,8 @@ def loaded_by_text(rig: Rig) -> dict[str, int]:
     """Loaded conductors of every cable, and of every single wire that is not earth's."""
     found = {}
     for conductor in rig.conductors.values():
+        if not carries(conductor):
+            continue
         if conductor.cable is not None:
             if conductor.core == 1:
                 found[conductor.cable] = loaded_conductors(conductor, rig)
@@ -131,18 +134,18 @@ def lay_of(
     form = form_of(conductor, rig)
     method = said(conductor, rig, "method")
     traced = groups.loaded.get(conductor.statement, 0) if conductor.cable else 0
-    carrying = loaded or (max(traced, 2) if traced else loaded_conductors(conductor, rig))
+    count = loaded or (max(traced, 2) if traced else loaded_conductors(conductor, rig))
     ambient, where, engine = _hottest(conductor, rig)
     return Lay(
         size=conductor.size.text,
         mm2=conductor.size.mm2,
         form=form,
-        loaded=carrying,
+        loaded=count,
         celsius=celsius_of(data, conductor, rig),
         method=data.use.method[form] if method is None else str(method),
         ambient=ambient,
         where=where,
         engine=engine,
-        together=groups.of(conductor, carrying),
+        together=groups.of(conductor, count),
         drum=str(said(conductor, rig, "drum") or ""),
     )

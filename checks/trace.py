@@ -425,10 +425,12 @@ class Stage:
         """Current-carrying conductors by line of text, of those whose count can matter."""
         cables = self.rig.cables
         for name, cable in cables.items():
+            if not carries(self.rig.conductors[cable.cores[0]]):
+                continue
             if len(cable.cores) > 2 or "via" in cable.attrs:
                 yield name, carrying([view.conductor_role(core) for core in cable.cores])
         for name, conductor in self.rig.conductors.items():
-            if name not in cables and conductor.cable is None and conductor.via:
+            if conductor.cable is None and conductor.via and carries(conductor):
                 yield name, carrying([view.conductor_role(name)])
 
     def conductor_role(self, name: str) -> str:

@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 491767221
+CRC = 3073940583
 TABLE: dict[str, Any] = {'name': 'nfpa70',
  'title': 'NFPA 70, National Electrical Code',
  'edition': '2023 (2020 alike where both are named)',
@@ -526,7 +526,7 @@ TABLE: dict[str, Any] = {'name': 'nfpa70',
               'note': 'Not where a bundle or raceway is no longer than 24 in, nor where spacing '
                       'is kept. Earth never counts, nor a neutral that carries only a difference '
                       '(310.15(E), (F), from memory).'},
- 'earth': {'by': 'rating', 'table': 'earth'},
+ 'earth': {'by': 'rating', 'table': 'earth', 'enlarged_clause': 'NFPA 70 250.122(B)'},
  'residuals': {'socket': {'on': ['socket'],
                           'places': ['wet', 'outside'],
                           'rated_up_to': 50.0,
