@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from itertools import pairwise
 from math import inf, sqrt
+from pathlib import Path
 
 import pytest
 from ferrule.checks.bands import Band, band, make, residual_time
+from ferrule.checks.bands import page as bands_page
 from ferrule.checks.bands.data import STATUSES, tables
 from ferrule.checks.book import Figure, Missing, book
 from ferrule.dsl.library import shipped
@@ -354,3 +356,9 @@ def test_every_table_says_where_it_comes_from() -> None:
 def test_the_table_is_current() -> None:
     """Run `python -m ferrule.checks.bands.make` where this fails."""
     assert make.TARGET.read_text(encoding="utf-8") == make.text()
+
+
+def test_the_page_of_bands_is_current() -> None:
+    """Renew it with `python -m ferrule.checks.bands.page > docs/bands.md`."""
+    page = Path(__file__).parents[1] / "docs" / "bands.md"
+    assert page.read_text(encoding="utf-8") == bands_page.page()
