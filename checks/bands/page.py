@@ -51,7 +51,8 @@ def _breakers() -> Iterator[str]:
             yield f"| {multiple:g} times, to {most:g} A | after {soon:g} s, within {late:g} s |"
         for curve, (low, high) in table["instantaneous"].items():
             what = f"band {curve}" if curve else "no letter"
-            yield f"| {what} | perhaps at once from {low:g}, surely within 0.1 s from {high:g} times |"
+            surely = f"surely within {table['at_once']:g} s from {high:g} times"
+            yield f"| {what} | perhaps at once from {low:g}, {surely} |"
         yield ""
         yield from (f"{table[key]}.\n" for key in ("gates_note", "energy_source") if key in table)
 
