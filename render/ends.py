@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from ..checks.ends import end_on, ferrule_said, grip_of, said
+from ..checks.ends import end_on, ferrule_said, grip_of, said, told_grip
 from ..checks.fittings import FERRULES, LUGS, ferrule_mm2
 from ..checks.sizes import NEAR
 from ..dsl.model import Conductor, Device, Quantity, Size, Terminal
@@ -122,7 +122,8 @@ def preparation(conductor: Conductor, device: Device | None, terminal: str) -> P
     end = end_on(conductor, device.name, terminal)
     strands = _table()["grips"][grip_of(device, landing)]
     usual = strands["solid" if conductor.flag("solid") else "strands"]
-    fitting = said(conductor, "ends", end) or ("lug" if said(conductor, "lug", end) else usual)
+    lugged = said(conductor, "lug", end) and told_grip(device, landing) in ("", "stud", "loop")
+    fitting = said(conductor, "ends", end) or ("lug" if lugged else usual)
     if fitting == "ferrule":
         return _ferrule(ferrule_said(conductor) or size, landing, told_mm)
     if fitting in LUGGED:

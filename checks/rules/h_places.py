@@ -13,6 +13,7 @@ from ..trace import Stage
 PRACTICE = "common practice, no published source"
 SPLASH = 4
 """Second digit of IP that a wet place and the open ask: splashing water (IEC 60529)."""
+STANDS = {"outside": "in the open", "wet": "in a wet place", "engine": "in an engine space"}
 INLET_MOST_M = 1.8
 SPARKS = ("source", "protective", "residual", "switching", "converter", "outlet", "load")
 
@@ -46,21 +47,22 @@ def _in(stage: Stage, *flags: str) -> Iterator[tuple[Place, str, list[Device]]]:
 def wrong_for_wet_place(stage: Stage) -> Iterator[Hit]:
     """A socket, an inlet or a panel in a wet or open place, whose housing lets splashes in.
 
-    Where the text has no `ip=`, that is a note: it cannot be checked.
+    Where the text has no `ip=`, that is a note: it cannot be checked.  A panel in an engine space
+    has to say its protection, too, whatever it is.
     Why: water on live contacts tracks to earth and to whoever plugs in.
     Breaks it: `socket X3 at=DECK ip=IP20`, where DECK is `outside`.
     Does not: IP44 and better; a socket in a panel, whose housing counts.
     """
-    for place, flag, devices in _in(stage, "wet", "outside"):
+    for place, flag, devices in _in(stage, "wet", "outside", "engine"):
         panels = [p for p in stage.rig.panels.values() if p.place == place.name]
         outlets = [d for d in devices if d.kind in ("socket", "inlet") and d.panel is None]
-        things: list[Device | Panel] = [*outlets, *panels]
+        things: list[Device | Panel] = [*outlets, *panels] if flag != "engine" else [*panels]
         for thing in things:
             said = thing.text("ip")
             water = said[3:4] if said[:2].upper() == "IP" else ""
-            if water.isdigit() and int(water) >= SPLASH:
+            if (water and flag == "engine") or (water.isdigit() and int(water) >= SPLASH):
                 continue
-            where = "in the open" if flag == "outside" else "in a wet place"
+            where = STANDS[flag]
             what = f"is {said}" if said else "does not say its ip="
             yield Hit(
                 on=(thing.name, place.name),

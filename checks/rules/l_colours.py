@@ -221,3 +221,32 @@ def colour_unknown(stage: Stage) -> Iterator[Hit]:
                 message=f"`{written(conductor)}` of {conductor.name} is no colour",
                 fix="take a name or a letter code: black BK, brown BN, red RD, blue BU, white WH …",
             )
+
+
+@rule("L11", "colour-changes", NOTE, clauses={"": PRACTICE}, yields_to=("L01", "L02"))
+def colour_changes(stage: Stage) -> Iterator[Hit]:
+    """A conductor that goes on in another colour behind a splice or a terminal of a row.
+
+    Why: at the far end nobody can tell which of the conductors in the duct it is.
+    Breaks it: a black core and a red one on the two sides of `XB.1`.
+    Does not: one colour through; colours that the text does not give; a bar, where many meet.
+    """
+    found: dict[str, list[tuple[Conductor, str]]] = {}
+    for (name, terminal), ends in stage.landings.items():
+        kind = stage.rig.devices[name].kind
+        if kind in ("block", "joint"):
+            where = name if kind == "joint" else f"{name}.{terminal}"
+            said = [(c, written(c)) for c, _ in ends if "colours" in c.attrs]
+            found.setdefault(where, []).extend(said)
+    for where, here in found.items():
+        first = here[0] if here else None
+        other = next((pair for pair in here if first and pair[1] != first[1]), None)
+        if first and other:
+            yield Hit(
+                on=(other[0].name, first[0].name, where.split(".")[0]),
+                span=other[0].span_of("colours"),
+                message=f"{first[0].name} is {first[1]} and goes on as {other[0].name}, "
+                f"{other[1]}, at {where}",
+                fix="keep one colour from end to end, or mark both ends",
+                related=(Related(first[0].span_of("colours"), "comes as"),),
+            )
