@@ -1,6 +1,7 @@
 """Published worked examples: printed inputs, printed answer, and what the books give for them.
 
-Each cites where it is printed.  Those that need a rig's network solved stand with the solver's tests.
+Each cites where it is printed.  Those that need a rig's network solved are with the
+solver's tests.
 """
 
 from __future__ import annotations
@@ -162,6 +163,15 @@ def test_a_riser_and_its_lighting_circuit() -> None:
     public = found(IEC.drop_limit(lighting=True, public=True)).value
     own = found(IEC.drop_limit(lighting=True)).value
     assert public < total < own  # too much from a public network, right from one's own
+
+
+@pytest.mark.parametrize(("amperes", "factor", "volts"), [(100, 0.8, 5.0), (500, 0.35, 13.0)])
+def test_a_motor_running_and_starting(amperes: float, factor: float, volts: float) -> None:
+    """The same guide, example 1 (from memory): 35 mm2 three-phase, 50 m, 100 A at 0.8: 5 V between
+    lines; at its start 500 A at 0.35: 13 V.  Its k is rounded to 1 and 0.52 V/A/km."""
+    reactance = found(IEC.reactance(*one("iec60364", "35mm2", "50m"), 50)).value
+    ohms = annex_g("35mm2", 50, 3) * factor + reactance * sin(acos(factor))
+    assert sqrt(3) * amperes * ohms == pytest.approx(volts, rel=0.03)
 
 
 def test_a_lamp_far_from_its_battery() -> None:
