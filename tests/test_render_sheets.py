@@ -9,15 +9,20 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass
 from functools import cache
+from itertools import combinations
 from pathlib import Path
 
 import pytest
+from ferrule.checks.trace import analyse
+from ferrule.dsl.reader import read, read_text
+from ferrule.render.canvas import Sheet
+from ferrule.render.draw import draw
+from ferrule.render.frame import area, blank
+from ferrule.render.marks import Box, Open, Poly, Text, box_of
 
 ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT / "benchmarks"))
 from sheets import Figures, figures, measured  # noqa: E402
-from ferrule.render.canvas import Sheet  # noqa: E402
-from ferrule.render.frame import area, blank  # noqa: E402
 
 
 @dataclass(frozen=True)
@@ -61,6 +66,41 @@ def test_the_examples_keep_their_figures(name: str) -> None:
 def test_no_diagram_is_a_corner_of_an_empty_sheet(name: str) -> None:
     for sheet in (f for f in example(name) if f.title.startswith(DIAGRAMS)):
         assert sheet.used > 0.25 or sheet.off < 30, sheet.title
+
+
+# ---- several places on a sheet -------------------------------------------------------------------
+
+
+def framed(sheet: Sheet) -> dict[str, list[Box]]:
+    """The outlines of a sheet by what they are: frames of places, devices."""
+    found: dict[str, list[Box]] = {"place": [], "device": []}
+    waiting = ""
+    for item in sheet.items:
+        if isinstance(item, Open):
+            waiting = item.cls if item.cls in found else ""
+        elif isinstance(item, Poly) and item.closed and waiting:
+            found[waiting].append(box_of(item))
+            waiting = ""
+    return found
+
+
+@pytest.mark.parametrize("name", BARS)
+def test_small_places_share_a_sheet_each_in_its_frame(name: str) -> None:
+    stage = analyse(read(ROOT / "examples" / f"{name}.rig").rigs[-1])
+    found = [framed(sheet) for sheet in draw(stage, only=("overview",))]
+    shared = [boxes for boxes in found if boxes["place"]]
+    assert shared and all(len(boxes["place"]) > 1 for boxes in shared)
+    for boxes in shared:
+        for one, two in combinations(boxes["place"], 2):
+            assert not one.grown(1).meets(two)
+        for device in boxes["device"]:
+            assert sum(frame.holds(device) for frame in boxes["place"]) == 1
+
+
+def test_what_has_no_place_is_said_in_words() -> None:
+    stage = analyse(read_text('rig "R"\nrules iec60364\nlamp E1 230V 5W\n').rigs[0])
+    words = {i.text for sheet in draw(stage) for i in sheet.items if isinstance(i, Text)}
+    assert "No place given" in words
 
 
 # ---- the measures themselves ---------------------------------------------------------------------
