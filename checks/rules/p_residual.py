@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from ...dsl.model import Device
 from ..book import Figure
@@ -15,6 +15,7 @@ NEAR = 1.0 + 1e-9
 TYPES = ("AC", "A", "F", "B")
 """Types by what they see, each all that the ones before it see (IEC 62423, IEC 60755)."""
 PLAIN = ("heater", "lamp")
+USERS = ("load", "outlet", "converter")
 
 
 @rule(
@@ -25,15 +26,15 @@ PLAIN = ("heater", "lamp")
         "abyc-e11": "ABYC E-11 11.13.3.5, 11.11.1",
         "iec60364": "IEC 60364-4-41 411.3.3",
     },
-    yields_to=("B06", "B07", "S06", "S02"),
+    yields_to=("B06", "B07", "P23", "S02", "S06"),
 )
 def residual_missing(stage: Stage) -> Iterator[Hit]:
-    """A socket, or what else the book names, without the residual-current device it asks for.
+    """A socket, or what hangs on an inlet, without the residual-current device the book asks for.
 
     Asked in every mode: the same socket may be protected on shore and bare on the inverter.
     Why: whoever holds the tool that leaks is in the circuit; an overcurrent device sees nothing.
     Breaks it: sockets on the inverter's own board that only breakers serve; a 300 mA device as the
-    only one ahead of a socket.
+    only one ahead of a socket; a craft's charger behind its inlet with no 30 mA main.
     Does not: a device of the asked sensitivity anywhere on the way from the source; a supply that
     is `separated`.
     """
@@ -43,8 +44,13 @@ def residual_missing(stage: Stage) -> Iterator[Hit]:
                 continue
             for device in stage.rig.devices.values():
                 asked = _asked(stage, way, device)
-                if asked is not None and not _there(stage, view, way, device, asked):
-                    yield _missing(stage, view, way, device, asked)
+                if asked is None:
+                    continue
+                inlet = device.kind == "inlet"
+                nodes = _behind(stage, way, device) if inlet else line_nodes(view, device.name)
+                bare = _bare(stage, way, nodes, asked)
+                if bare is not None:
+                    yield _missing(stage, view, way, device, bare, asked)
 
 
 def _asked(stage: Stage, way: Ways, device: Device) -> Figure | None:
@@ -54,35 +60,54 @@ def _asked(stage: Stage, way: Ways, device: Device) -> Figure | None:
     return stage.book.residual_required(device, stage.rig, volts)
 
 
-def _there(stage: Stage, view: ModeView, way: Ways, device: Device, asked: Figure) -> bool:
-    """Whether a sensitive enough device stands ahead (or the way does not lead there)."""
-    nodes = [node for node in line_nodes(view, device.name) if node in way.came]
-    if device.kind == "inlet":
-        return True
-    return all(
-        any(
-            0 < _setting(stage.rig.devices[name]) <= asked.value * NEAR
-            for name in way.residual(node)
-        )
-        for node in nodes
-    )
+def _bare(stage: Stage, way: Ways, nodes: Iterable[int], asked: Figure) -> int | None:
+    """The first of these nodes with no device of the asked sensitivity on the way to it."""
+    devices = stage.rig.devices
+    for node in nodes:
+        settings = [_setting(devices[name]) for name in way.residual(node)]
+        if node in way.came and not any(0 < s <= asked.value * NEAR for s in settings):
+            return node
+    return None
+
+
+def _behind(stage: Stage, way: Ways, inlet: Device) -> Iterator[int]:
+    """The line nodes of what uses current behind an inlet.
+
+    A transformer is left out: its output is a system of its own (E-11 11.11.1 says so of one near
+    the inlet); so is a socket that the book asks a device for itself.
+    """
+    through: set[int] = set()
+    names, kinds = way.view.wiring.names, stage.wiring.kinds
+    for node, edge in way.came.items():
+        before = edge is not None and (edge.owner == inlet.name or edge.other(node) in through)
+        if not before and names[node][0] != inlet.name:
+            continue
+        through.add(node)
+        user = stage.rig.devices[names[node][0]]
+        if kinds[user.name].acts not in USERS or user.kind in ("inlet", "transformer"):
+            continue
+        if _asked(stage, way, user) is None:
+            yield node
 
 
 def _setting(device: Device) -> float:
     return device.number("rcd") or device.number("gfci") or 0.0
 
 
-def _missing(stage: Stage, view: ModeView, way: Ways, device: Device, asked: Figure) -> Hit:
-    node = next(node for node in line_nodes(view, device.name) if node in way.came)
+def _missing(
+    stage: Stage, view: ModeView, way: Ways, device: Device, node: int, asked: Figure
+) -> Hit:
     there = [stage.rig.devices[name] for name in way.residual(node)]
+    user = stage.rig.devices[view.wiring.names[node][0]]
     least = min((_setting(d) for d in there), default=0.0)
     what = f"only by {1000 * least:g} mA" if there else "by no residual-current device"
+    behind = "" if user is device else f", behind {device.name},"
     return Hit(
-        on=(device.name, *(d.name for d in there)),
+        on=(device.name, *(d.name for d in there), *((user.name,) if user is not device else ())),
         span=device.span,
-        message=f"{device.name} is protected {what} when {way.source.name} feeds it; "
+        message=f"{user.name}{behind} is protected {what} when {way.source.name} feeds it; "
         f"{1000 * asked.value:g} mA is asked for",
-        fix=f"a residual-current device of {1000 * asked.value:g} mA ahead of {device.name}",
+        fix=f"a residual-current device of {1000 * asked.value:g} mA ahead of {user.name}",
         mode=view.name,
         value=1000 * least if there else None,
         limit=1000 * asked.value,
