@@ -13,7 +13,7 @@ from ..trace import EARTH, LINES, Stage
 from .h_entries import ENTRY, Run
 
 
-@rule("H10", "entry-unsaid", WARNING, clauses=ENTRY)
+@rule("H10", "entry-unsaid", WARNING, clauses=ENTRY, yields_to=("H19",))
 def entry_unsaid(stage: Stage) -> Iterator[Hit]:
     """A cable into a panel whose entries are named, through none of them.
 
@@ -48,7 +48,7 @@ def _sides(run: Run) -> tuple[list[End], list[End]]:
 
 @rule("H19", "entry-astray", clauses=ENTRY)
 def entry_astray(stage: Stage) -> Iterator[Hit]:
-    """A cable through an entry of a panel in which none of its ends lies.
+    """A cable through an entry of a panel in which none of its ends lies, or one taken out.
 
     Why: the entry is another's, or one end is landed in the wrong panel.
     Breaks it: `entries=G5` on a cable between two sockets.
@@ -58,22 +58,26 @@ def entry_astray(stage: Stage) -> Iterator[Hit]:
         panels = {panel_of(stage.rig, e.device) for side in _sides(run) for e in side}
         for name in entries:
             entry = stage.rig.devices.get(name)
-            if entry is not None and entry.panel and entry.panel not in panels:
-                yield Hit(
-                    on=(*names(run), name),
-                    span=run[0].span_of("entries"),
-                    message=f"{on(run)} names {name}, an entry of {entry.panel}, and has no end "
-                    "there",
-                    fix=f"name the entry it goes through, or land it in {entry.panel}",
-                    related=(Related(entry.span, "the entry"),),
-                )
+            if entry is not None and (not entry.panel or entry.panel in panels):
+                continue
+            there = f"an entry of {entry.panel}, and has no end there" if entry else "which is gone"
+            yield Hit(
+                on=(*names(run), name),
+                span=run[0].span_of("entries"),
+                message=f"{on(run)} names {name}, {there}",
+                fix=f"name the entry that {on(run)} goes through",
+                related=(Related(entry.span, "the entry"),) if entry else (),
+            )
 
 
 @rule(
     "H18",
     "line-and-neutral-apart",
     WARNING,
-    clauses={"nfpa70": "NFPA 70 300.20 (from memory)", "iec60364": "IEC 60364-5-52 521.5.1"},
+    clauses={
+        "nfpa70": "NFPA 70 300.20 (from memory)",
+        "iec60364": "IEC 60364-5-52 521.5 (from memory)",
+    },
 )
 def line_and_neutral_apart(stage: Stage) -> Iterator[Hit]:
     """Wires of an AC circuit that go through different holes of a metal panel.
@@ -88,7 +92,8 @@ def line_and_neutral_apart(stage: Stage) -> Iterator[Hit]:
         if run[0].cable is not None or not (role in LINES or role == "N"):
             continue
         for name in entries:
-            panel = stage.rig.devices[name].panel or ""
+            entry = stage.rig.devices.get(name)
+            panel = entry.panel or "" if entry else ""
             if panel in stage.rig.panels and stage.rig.panels[panel].flag("metal"):
                 found = holes.setdefault(panel, {}).setdefault(name, {})
                 found.setdefault("N" if role == "N" else "L", run[0])

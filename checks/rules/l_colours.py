@@ -13,7 +13,7 @@ from ..trace import EARTH, LINES, Stage
 Wrong = tuple[Conductor, str, str]
 PRACTICE = "common practice, no published source"
 BOOKS = {
-    "nfpa70": "NFPA 70 200.6, 200.7, 250.119",
+    "nfpa70": "NFPA 70 200.6, 250.119; 200.7 (from memory)",
     "abyc-e11": "ABYC E-11 Tables XIV, XV",
     "iec60364": "IEC 60445:2021",
 }
