@@ -259,3 +259,13 @@ wire A 2/0AWG 0.1m GB.+ -> E1.+
 wire B 2/0AWG 0.1m GB.- -> E1.-
 """)
     assert found.source_watts("GB") == pytest.approx(100 * (12.8 / 12) ** 2, rel=3e-3)
+
+
+def test_what_is_assumed_is_told() -> None:
+    told = "\n".join(solved(NIGHT.format(items="")).assumed)
+    assert "U1: efficiency 90%" in told and "U1: gives at most 9 A" in told
+    assert "efficiency" not in "\n".join(solved(NIGHT.format(items="efficiency=92%")).assumed)
+    told = "\n".join(solved(SHARED).assumed)
+    assert "S: power factor 0.7 of its short circuit" in told  # 5 kA: IEC 60947-2 Table 11
+    assert "S states no fault=" in "\n".join(solved(SHARED.replace(" fault=5kA", "")).assumed)
+    assert "want of a power: E1" in "\n".join(solved(SHARED.replace("Hz 8A", "Hz")).assumed)

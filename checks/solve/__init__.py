@@ -3,8 +3,8 @@
     solution(view).amps("C1/1")
 
 Everything is worked out when it is first asked for, and kept.  What is assumed where the text is
-silent stands in ``assumed.py``; what a figure needs and the text does not state comes back as
-``Missing``, with the name of the device and of the attribute.
+silent stands in ``assumed.py``, and ``Solution.assumed`` tells which of it a mode's figures use;
+what a figure needs and the text does not state comes back as ``Missing``, with its name.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from .drops import Drops
 from .faults import Faults
 from .figures import Drop, Fault
 from .steady import Steady
+from .told import assumptions
 
 __all__ = ["Drop", "Fault", "Solution", "solution"]
 
@@ -48,6 +49,11 @@ class Solution:
     @cached_property
     def faults(self) -> Faults:
         return Faults(self.view, self.circuits)
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What these figures assume where the text is silent, and what they leave out, in words."""
+        return tuple(assumptions(self.view))
 
     @property
     def converged(self) -> bool:

@@ -2,7 +2,7 @@
 
 The efficiency of converters stands in ``draws.py``; a transformer's losses are left out.
 
-Whatever the text states goes before these; ``ferrule explain V01`` and the figures tell them.
+Whatever the text states goes before these; ``told.py`` says which of them a mode's figures use.
 """
 
 from __future__ import annotations
@@ -45,10 +45,14 @@ state; rounds that do not come to that within ``ROUNDS`` have no solution."""
 ROUNDS = 60
 
 
+def supply_pf(amps: float) -> float:
+    """Power factor of the short circuit of a supply of that prospective current, A."""
+    return next(pf for upto, pf in SUPPLY_PF if amps <= upto)
+
+
 def supply_ohms(volts: float, amps: float) -> complex:
     """Impedance of a line of a supply, ohm, from c x V to neutral and its fault current, A."""
-    pf = next(pf for upto, pf in SUPPLY_PF if amps <= upto)
-    return cmath.rect(volts / amps, math.acos(pf))
+    return cmath.rect(volts / amps, math.acos(supply_pf(amps)))
 
 
 def generator_ohms(volts: float, amps: float) -> complex:

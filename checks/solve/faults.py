@@ -86,8 +86,9 @@ class Faults:
         factor = circuit.factor(case)
         y = factor.forward({a: 1 + 0j, b: -1 + 0j})
         ohms = factor.between(y, y)
-        volts = self._before(circuit, case)
-        amps = abs((volts[a] - volts[b]) / ohms) if ohms else math.inf
+        before = self._before(circuit, case)
+        volts = abs(before[a] - before[b])
+        amps = volts / abs(ohms) if ohms else math.inf
         if to == "line" and case == "max" and any(len(s.lines) == 3 for s in chain):
             amps *= THREE_LINES
         limited = False
@@ -99,7 +100,7 @@ class Faults:
         own = sum((z * (g * factor.between(w, y)) ** 2 for w, g, z in self._own(circuit, case)), 0j)
         names = tuple(dict.fromkeys(source.name for source in chain))
         path = tuple(self.view.wiring.say(end) for end in ends)
-        return Fault(float(f"{amps:.9g}"), ohms, own, names, path, limited)
+        return Fault(float(f"{amps:.9g}"), ohms, own, names, path, limited, volts)
 
     def _limits(self, sources: list[Source], chain: list[Source]) -> float | Missing:
         """What self-limiting sources give together at most, A, at the voltage of the fault."""

@@ -27,7 +27,8 @@ class Fault(NamedTuple):
 
     ``ohms``: of the whole loop, the sources' own impedance with it; ``source_ohms``: that part of
     it.  ``source``: the names of what feeds it.  ``path``: the two terminals that the fault joins.
-    ``limited``: self-limiting sources hold it below what the loop would give.
+    ``limited``: self-limiting sources hold it below what the loop would give.  ``volts``: what
+    drives it, between those terminals before the fault, the voltage factor with it.
     """
 
     amps: float
@@ -36,3 +37,4 @@ class Fault(NamedTuple):
     source: tuple[str, ...]
     path: tuple[str, ...]
     limited: bool = False
+    volts: float = 0.0
