@@ -11,12 +11,15 @@ from typing import NamedTuple
 
 from ..dsl.model import Conductor, Device
 from .book import Figure, Missing
-from .chains import FAULT_KINDS, Ways, ways
+from .chains import FAULT_KINDS, SEVERAL, TO, Ways, ways
 from .cut import protection
 from .flow import Cut
-from .network import WIRE, Edge
+from .network import WIRE, Edge, carries
 from .solve import Case, Drop, Fault, To, solution
 from .trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Stage
+
+NOISE_A = 1e-6
+"""Currents below this, A, are the rounding of the solution."""
 
 
 class ConductorRow(NamedTuple):
@@ -58,18 +61,27 @@ class LoadRow(NamedTuple):
 
 
 def conductor_rows(stage: Stage, view: ModeView) -> Iterator[ConductorRow]:
-    """Every conductor that has a size, in the order of the text."""
+    """Every conductor that has a size and carries, in the order of the text."""
     edges = {e.owner: e for e in view.network.edges if e.kind == WIRE}
     for conductor in view.wiring.rig.conductors.values():
-        edge = edges.get(conductor.name)
+        edge = edges.get(conductor.name) or bond_edge(view, conductor)
         if conductor.size is not None and edge is not None:
             yield conductor_row(stage, view, conductor, edge)
+
+
+def bond_edge(view: ModeView, conductor: Conductor) -> Edge | None:
+    """A ``bond`` as an edge, which the traced network leaves out; None: no bond, or idle."""
+    if conductor.kind != "bond" or not carries(conductor):
+        return None
+    a, b = (view.wiring.find(end.device, end.terminal) for end in (conductor.a, conductor.b))
+    return None if a is None or b is None else Edge(a, b, WIRE, conductor.name)
 
 
 def conductor_row(stage: Stage, view: ModeView, conductor: Conductor, edge: Edge) -> ConductorRow:
     """The figures of one conductor and the edge it is in the network."""
     rig, role = stage.rig, view.conductor_role(conductor.name)
     amps = solution(view).amps(conductor.name)
+    amps = amps if amps > NOISE_A else 0.0
     hot = stage.book.resistance(conductor, rig, stage.book.celsius(conductor, rig, "drop"))
     start, end = ends(view, edge)
     return ConductorRow(
@@ -97,9 +109,7 @@ def ends(view: ModeView, edge: Edge) -> tuple[int, int]:
 
 def kinds_of_fault(role: str) -> tuple[To, ...]:
     """The faults there can be from a terminal of a role."""
-    if role == "+":
-        return ("neutral",)
-    return {"L": ("neutral", "earth")}.get(role, ("line", "neutral", "earth"))
+    return TO.get(role, SEVERAL)
 
 
 def extreme(view: ModeView, node: int, role: str, case: Case) -> Fault | Missing:

@@ -21,6 +21,7 @@ COMMANDS = {
     "draw": "draw a rig: single-line diagram, wiring charts and diagrams",
     "fmt": "lay out a rig file the canonical way",
     "trace": "what a meter should find on a terminal, and what protects it",
+    "figures": "currents, voltages, drops and fault currents, and how each is found",
     "capacity": "what may run together, how long batteries last and charge",
     "explain": "what a rule means and why it matters",
     "rules": "list the rules",
