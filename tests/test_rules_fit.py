@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from ferrule.checks.ends import said
 from ferrule.checks.registry import Hit, find
+from ferrule.checks.run import check_rigs
 from ferrule.checks.trace import analyse
 from ferrule.dsl.model import Range
 from ferrule.dsl.reader import read_text
@@ -209,3 +210,13 @@ def test_one_word_is_said_of_both_ends_and_the_chart_follows() -> None:
     row = next(row for row in rows(analyse(rig)) if row.conductor == "W2/1")
     assert [prepared.fitting for prepared in row.ends] == ["ring", "bare"]
     assert row.ends[0].size == "M5-12AWG"
+
+
+def test_a_rig_that_says_nothing_of_ends_entries_and_colours_is_not_nagged() -> None:
+    findings = check_rigs(read_text(BENCH.format(**USUAL)).rigs).findings
+    assert [f.message for f in findings if f.rule[0] in "TLH"] == []
+
+
+def test_labels_that_are_missing_are_one_finding_a_panel() -> None:
+    more = "breaker Q2 10A breaks=5kA at=AP.3\nbreaker Q3 10A breaks=5kA at=AP.4"
+    assert [hit.on for hit in hits("L05", label="", entries=more)] == [("Q2", "Q3", "QS", "AP")]

@@ -45,13 +45,18 @@ def label_missing(stage: Stage) -> Iterator[Hit]:
     Breaks it: `breaker Q4 15A at=AP.4`.
     Does not: a bar in the panel; a device that stands in no panel.
     """
+    bare: dict[str, list[Device]] = {}
     for device in directory(stage):
         if not device.label.strip():
-            yield _label(
-                device,
-                f"{device.name} in {device.panel} has no label",
-                "say what it feeds, and where,",
-            )
+            bare.setdefault(str(device.panel), []).append(device)
+    for panel, devices in bare.items():
+        listed = ", ".join(device.name for device in devices)
+        yield Hit(
+            on=(*(device.name for device in devices), panel),
+            span=devices[0].span,
+            message=f"{listed} in {panel} {'has' if len(devices) == 1 else 'have'} no label",
+            fix="say in a label what each feeds, and where",
+        )
 
 
 @rule("L06", "label-twice", WARNING, clauses=DIRECTORY)
