@@ -13,10 +13,11 @@ from ..dsl.model import Conductor, Device, Rig, Size
 from ..dsl.problems import Problem
 from ..dsl.reader import OWN_BOOK
 from . import book_ampacity, book_demands, book_earth, book_lay, book_limit, materials
-from .book_data import Data, Table, load
+from .book_data import Data, load
 from .book_figures import Allowance, Figure, Missing
 from .book_groups import Grouping
 from .book_lay import Lay
+from .book_table import Table
 from .colours import Colour, colour
 from .sizes import area_mm2, spoken
 

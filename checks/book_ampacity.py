@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from math import prod
+from typing import NamedTuple
 
-from .book_data import CONFIRMED, STATUSES, Cell, Data, Table
+from .book_data import Data
 from .book_factors import Factor, factors
 from .book_figures import Figure, Missing
 from .book_lay import Lay
+from .book_table import CONFIRMED, STATUSES, Cell, Table
 from .sizes import NEAR, area_mm2, same_size, spoken
 
 
-@dataclass(frozen=True, slots=True)
-class Hit:
+class Hit(NamedTuple):
     """A cell that fits: table, row and column, insulation temperature (degC) and current (A)."""
 
     table: Table

@@ -34,109 +34,23 @@ from __future__ import annotations
 
 import os
 import zlib
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
+from .book_table import Origin, Tables, origin_of
 from .sizes import NEAR, area_mm2
 
+Block: TypeAlias = Mapping[str, Any]
+
 BOOKS = ("nfpa70", "abyc-e11", "iec60364")
-CONFIRMED, PARTLY, FROM_MEMORY, HOUSE = "confirmed", "partly", "from-memory", "house"
-STATUSES = (CONFIRMED, PARTLY, FROM_MEMORY, HOUSE)
 ADDABLE = ("drum",)
 """Tables that the look-ups use wherever a book has them, if only a project's own."""
 FOLDER = os.path.join(os.path.dirname(__file__), "books")
 
-Cell: TypeAlias = float | str
 
-
-@dataclass(frozen=True, slots=True)
-class Origin:
-    """Where a figure comes from, and how sure we are of it."""
-
-    clause: str
-    edition: str
-    source: str
-    status: str
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A printed table.  ``fixed`` holds what all its cells share (celsius, loaded, method)."""
-
-    key: str
-    title: str
-    unit: str
-    origin: Origin
-    axis: str
-    columns: tuple[Cell, ...]
-    rows: Mapping[str, tuple[Cell, ...]]
-    forms: tuple[str, ...]
-    fixed: Mapping[str, Cell]
-    changed: Mapping[str, Origin]
-    marks: tuple[bool, frozenset[str]]
-
-    def status_at(self, row: str, column: Cell) -> str:
-        """How sure we are of a cell: in a table partly confirmed, whether it is one of those."""
-        status = self.origin_at(row).status
-        if status != PARTLY:
-            return status
-        known, marked = self.marks
-        named = bool(marked & {row, f"*:{column}", f"{row}:{column}"})
-        return CONFIRMED if named == known else FROM_MEMORY
-
-    def origin_at(self, row: str) -> Origin:
-        """Where a row's figures come from: the table's origin, or that of the change over it."""
-        return self.changed.get(row, self.origin)
-
-    def cell(self, row: str, column: Cell) -> Cell:
-        """The cell of a row under a column.  Raises KeyError or ValueError where there is none."""
-        return self.rows[row][self.columns.index(column)]
-
-    def floor(self, area: float) -> str | None:
-        """The row of the largest size not above ``area`` (mm2)."""
-        below = [row for row in self.rows if area_mm2(row) <= area * NEAR]
-        return max(below, key=area_mm2, default=None)
-
-    def ceiling(self, value: float) -> str | None:
-        """The first row whose number, the upper end of its band, is not below ``value``."""
-        above = [row for row in self.rows if float(row) >= value]
-        return min(above, key=float, default=None)
-
-    @property
-    def largest(self) -> float:
-        """The area in mm2 of the largest size it has a row for."""
-        return max(area_mm2(row) for row in self.rows)
-
-
-class Tables(Mapping[str, Table]):
-    """The tables of a book by key, each made when it is first asked for."""
-
-    def __init__(self, raw: Mapping[str, Any]) -> None:
-        self._raw = raw
-        self._made: dict[str, Table] = {}
-
-    def __getitem__(self, key: str) -> Table:
-        if key not in self._made:
-            self._made[key] = _table(key, self._raw[key])
-        return self._made[key]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._raw)
-
-    def __len__(self) -> int:
-        return len(self._raw)
-
-    def printed_for(self, form: str) -> list[Table]:
-        """The ampacity tables for a form of conductor: single, multi or cord."""
-        return [self[key] for key, row in self._raw.items() if form in row.get("forms", ())]
-
-
-@dataclass(frozen=True, slots=True)
-class Use:
+class Use(NamedTuple):
     """How the look-ups read the ampacity tables (see the head of this module)."""
 
     origin: Origin
@@ -154,8 +68,7 @@ class Use:
         return next(fits, self.terminals[-1][1])
 
 
-@dataclass(frozen=True, slots=True)
-class LimitRule:
+class LimitRule(NamedTuple):
     """How far a device's rating may stand above the ampacity.
 
     The next standard rating may be taken up to ``round_up_to`` (A) and to ``factor`` times the
@@ -179,8 +92,7 @@ class LimitRule:
         return bool(self.round_up_to or self.factor)
 
 
-@dataclass(frozen=True, slots=True)
-class EarthRule:
+class EarthRule(NamedTuple):
     """How the least protective conductor is found: ``by`` the device's rating or the line's size.
 
     Above ``smaller_above`` (A; one figure for AC, one for DC) the second column of the table may
@@ -193,27 +105,6 @@ class EarthRule:
     separate_min: str
     separate_clause: str
     enlarged_clause: str
-
-
-def origin_of(row: Mapping[str, Any]) -> Origin:
-    """The origin that a block of a book states."""
-    return Origin(row["clause"], row["edition"], row["source"], row["status"], row.get("note", ""))
-
-
-def _table(key: str, row: Mapping[str, Any]) -> Table:
-    return Table(
-        key=key,
-        title=row["title"],
-        unit=row["unit"],
-        origin=origin_of(row),
-        axis=row["axis"],
-        columns=tuple(row["columns"]),
-        rows={name: tuple(cells) for name, cells in row["rows"].items()},
-        forms=tuple(row.get("forms", ())),
-        fixed={k: row[k] for k in ("celsius", "loaded", "method") if k in row},
-        changed={name: origin_of(own) for name, own in row.get("changed", {}).items()},
-        marks=("confirmed" in row, frozenset(row.get("confirmed", row.get("memory", ())))),
-    )
 
 
 def _use(row: Mapping[str, Any]) -> Use:
@@ -241,37 +132,38 @@ def _earth(row: Mapping[str, Any]) -> EarthRule:
     return EarthRule(row["by"], row["table"], above, *least)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
 class Data:
-    """One book's file, typed; ``allowances``, ``values`` and ``colours`` stay as written.
+    """One book's file, typed; ``residuals`` to ``colours`` stay as written.
 
     ``name`` is the printed book's, ``overlay`` the file of a project's changes to it ("": none).
     There is one of each, so two are equal only if they are the same object.
     """
 
-    name: str
-    overlay: str
-    title: str
-    edition: str
-    symbols: str
-    units: str
-    use: Use
-    limits: Mapping[str, LimitRule]
-    ratings: tuple[float, ...]
-    fuse_ratings: tuple[float, ...]
-    ratings_origin: Origin
-    ratings_memory: tuple[float, ...]
-    tables: Tables
-    earth: EarthRule
-    ambient: Mapping[str, Any]
-    grouping: Mapping[str, Any]
-    resistance: Mapping[str, Any]
-    reactance: Mapping[str, Any]
-    withstand: Mapping[str, Any]
-    residuals: Mapping[str, Mapping[str, Any]]
-    allowances: Mapping[str, Mapping[str, Any]]
-    values: Mapping[str, Mapping[str, Any]]
-    colours: Mapping[str, Any]
+    def __init__(self, raw: Mapping[str, Any]) -> None:
+        self.name: str = raw["name"]
+        self.overlay: str = raw.get("overlay", "")
+        self.title: str = raw["title"]
+        self.edition: str = raw["edition"]
+        self.symbols: str = raw["symbols"]
+        self.units: str = raw["units"]
+        self.use = _use(raw["use"])
+        self.limits = {key: _limit(row) for key, row in raw.items() if key.startswith("limit")}
+        ratings = raw["ratings"]
+        self.ratings = tuple(map(float, ratings["standard"]))
+        self.fuse_ratings = tuple(sorted(map(float, ratings["standard"] + ratings["fuses"])))
+        self.ratings_origin = origin_of(ratings)
+        self.ratings_memory = tuple(map(float, ratings.get("memory", ())))
+        self.tables = Tables(raw["tables"])
+        self.earth = _earth(raw["earth"])
+        self.ambient: Block = raw["ambient"]
+        self.grouping: Block = raw["grouping"]
+        self.resistance: Block = raw["resistance"]
+        self.reactance: Block = raw["reactance"]
+        self.withstand: Block = raw["withstand"]
+        self.residuals: Mapping[str, Block] = raw.get("residuals", {})
+        self.allowances: Mapping[str, Block] = raw["allowances"]
+        self.values: Mapping[str, Block] = raw["values"]
+        self.colours: Block = raw["colours"]
 
     @property
     def rules(self) -> dict[str, Origin]:
@@ -313,34 +205,4 @@ def raw_book(name: str) -> dict[str, Any]:
 
 def load(name: str) -> Data:
     """The book of that name (one of BOOKS).  Raises FileNotFoundError for any other."""
-    return typed(raw_book(name))
-
-
-def typed(raw: Mapping[str, Any]) -> Data:
-    """A book's table as typed records."""
-    ratings = raw["ratings"]
-    return Data(
-        name=raw["name"],
-        overlay=raw.get("overlay", ""),
-        title=raw["title"],
-        edition=raw["edition"],
-        symbols=raw["symbols"],
-        units=raw["units"],
-        use=_use(raw["use"]),
-        limits={key: _limit(row) for key, row in raw.items() if key.startswith("limit")},
-        ratings=tuple(map(float, ratings["standard"])),
-        fuse_ratings=tuple(sorted(map(float, ratings["standard"] + ratings["fuses"]))),
-        ratings_origin=origin_of(ratings),
-        ratings_memory=tuple(map(float, ratings.get("memory", ()))),
-        tables=Tables(raw["tables"]),
-        earth=_earth(raw["earth"]),
-        ambient=raw["ambient"],
-        grouping=raw["grouping"],
-        resistance=raw["resistance"],
-        reactance=raw["reactance"],
-        withstand=raw["withstand"],
-        residuals=raw.get("residuals", {}),
-        allowances=raw["allowances"],
-        values=raw["values"],
-        colours=raw["colours"],
-    )
+    return Data(raw_book(name))

@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from ..dsl.model import Device, Rig
-from .book_data import Data, origin_of
+from .book_data import Data
 from .book_figures import Figure
+from .book_table import origin_of
 
 MILLI = 1000
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from ..dsl.model import Size
-from .book_data import Cell, Data, Table
+from .book_data import Data
 from .book_figures import Figure, Missing
+from .book_table import Cell, Table
 from .sizes import NEAR, area_mm2, spoken
 
 

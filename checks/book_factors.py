@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from .book_data import Cell, Data, Table
+from .book_data import Data
 from .book_figures import Missing
 from .book_groups import SPACED, Together
 from .book_lay import Lay
+from .book_table import Cell, Table
 from .sizes import spoken
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .book_data import CONFIRMED
+from .book_table import CONFIRMED
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from ..dsl.model import Conductor, End, Quantity, Rig, Value
 from .book_data import Data
@@ -15,8 +15,7 @@ THREE_PHASE = ("three", "3", "3N")
 """Variants of devices on whose conductors three lines carry load."""
 
 
-@dataclass(frozen=True, slots=True)
-class Lay:
+class Lay(NamedTuple):
     """What the ampacity of a conductor hangs on.
 
     ``ambient``: degC of the hottest place or route it touches, named by ``where``; ``engine``:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from functools import cache
 
 from . import book_ampacity
-from .book_data import Data, LimitRule, Table
+from .book_data import Data, LimitRule
 from .book_figures import Figure, Missing
 from .book_lay import Lay
+from .book_table import Table
 from .sizes import NEAR, spoken
 
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from .book import Book
-from .book_data import FROM_MEMORY, PARTLY, STATUSES, Cell, Origin, Table, origin_of
 from .book_demands import said
+from .book_table import FROM_MEMORY, PARTLY, STATUSES, Cell, Origin, Table, origin_of
 from .sizes import spoken
 
 MARK = "*"

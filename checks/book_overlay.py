@@ -16,8 +16,9 @@ from typing import Any
 
 from ..dsl.model import Span
 from ..dsl.problems import Problem, did_you_mean, listed
-from .book_data import ADDABLE, BOOKS, HOUSE, Data, raw_book, typed
+from .book_data import ADDABLE, BOOKS, Data, raw_book
 from .book_shape import MOST_ROWS, expected, kind_of, rank
+from .book_table import HOUSE
 
 MOST_BYTES = 200_000
 TOP = ("base", "title", "edition")
@@ -91,7 +92,7 @@ def _laid_over(path: str, text: str) -> Data:
     raw = overlay.merged()
     if overlay.problems:
         raise BookError(sorted(set(overlay.problems), key=Problem.sort_key), text)
-    return typed(raw)
+    return Data(raw)
 
 
 def _at(path: str, line: int, column: int = 1, end: int = 1) -> Span:

@@ -9,8 +9,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from .book import Book, book
-from .book_data import BOOKS, CONFIRMED, PARTLY, Cell, Data, Origin, Table, origin_of
+from .book_data import BOOKS, Data
 from .book_list import shown
+from .book_table import CONFIRMED, PARTLY, Cell, Origin, Table, origin_of
 from .colours import code_of
 from .sizes import spoken
 

@@ -9,9 +9,10 @@ from functools import cache
 from math import log, sqrt
 
 from ..dsl.model import Conductor, Rig
-from .book_data import Data, Table
+from .book_data import Data
 from .book_figures import Figure, Missing
 from .book_lay import celsius_of, form_of, said
+from .book_table import Table
 from .sizes import area_mm2, same_size, spoken
 
 FOOT = 0.3048

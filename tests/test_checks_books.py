@@ -11,8 +11,8 @@ from math import sqrt
 
 import pytest
 from ferrule.checks.book import Book, book
-from ferrule.checks.book_data import (
-    BOOKS,
+from ferrule.checks.book_data import BOOKS
+from ferrule.checks.book_table import (
     CONFIRMED,
     FROM_MEMORY,
     PARTLY,

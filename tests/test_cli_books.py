@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 from ferrule.checks.book import book
-from ferrule.checks.book_data import BOOKS, FROM_MEMORY
+from ferrule.checks.book_data import BOOKS
 from ferrule.checks.book_list import unsure_cells
+from ferrule.checks.book_table import FROM_MEMORY
 from ferrule.cli.main import main
 
 HOUSE = Path(__file__).parents[1] / "examples" / "house.book"
