@@ -6,7 +6,7 @@ import math
 
 from ..dsl.model import Size
 from .book import book
-from .book_data import Table
+from .book_table import Table
 from .sizes import NEAR, area_mm2
 
 FERRULE_SOURCE = "DIN 46228-4; colours of 35 and 50 mm2 and all sleeve lengths from memory"
