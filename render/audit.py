@@ -13,7 +13,8 @@ The rules, all in mm, with the extents of ``metrics``:
   from its own strokes;
 - no line passes through the inside of a symbol (those that a line is meant to pass are named in
   ``PASSED``);
-- everything but the frame itself lies inside the frame and outside the title block;
+- everything but the frame itself lies inside the frame and outside the title block (on a sheet
+  without a frame: on the paper);
 - no text is smaller than 1.8 mm, the least height of ISO 3098.
 """
 
@@ -238,11 +239,11 @@ def _symbols(sheet: Sheet, contents: _Contents) -> Iterator[Fault]:
 
 
 def _bounds(sheet: Sheet, contents: _Contents) -> Iterator[Fault]:
-    frame, block = frame_of(sheet), block_of(sheet)
+    frame, block = (frame_of(sheet), block_of(sheet)) if sheet.framed else (sheet.box, None)
     for name, box in contents.free:
         if not frame.holds(box, SLACK):
-            yield Fault("outside", name, "frame", *box.centre)
-        if box.meets(block):
+            yield Fault("outside", name, "frame" if block else "paper", *box.centre)
+        if block and box.meets(block):
             yield Fault("outside", name, "title block", *box.centre)
 
 

@@ -79,7 +79,10 @@ LINE = Pen()
 
 @dataclass
 class Sheet:
-    """One sheet being drawn.  ``number`` and ``of`` are set when the whole set is known."""
+    """One sheet being drawn.  ``number`` and ``of`` are set when the whole set is known.
+
+    ``framed``: it gets frame and title block; a sheet of stock labels has neither.
+    """
 
     width: float
     height: float
@@ -87,6 +90,7 @@ class Sheet:
     doc: str = ""
     number: int = 0
     of: int = 0
+    framed: bool = True
     items: list[Item] = field(default_factory=list)
     placed: list[Placed] = field(default_factory=list)
     _ids: dict[str, int] = field(default_factory=dict, repr=False)

@@ -6,8 +6,6 @@ change to one line of the text touches the rows of that line and no other.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -15,6 +13,7 @@ from ..checks.trace import Stage
 from ..dsl.model import Conductor, End
 from .colours import colour_of
 from .ends import Preparation, preparation
+from .texts import plain, written
 from .wiring import CAUTION, natural, place_name
 
 STEP = 4
@@ -118,21 +117,15 @@ def cells(stage: Stage) -> list[tuple[str, ...]]:
 
 def csv_text(stage: Stage) -> str:
     """The chart as CSV (RFC 4180 with line feeds), for spreadsheets; units in the headings."""
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows(cells(stage))
-    return out.getvalue()
-
-
-def _escaped(text: str) -> str:
-    return text.replace("\\", "\\\\").replace("|", "\\|")
+    return written(cells(stage))
 
 
 def markdown(stage: Stage) -> str:
     """The chart as a Markdown table with its title and caution."""
     head, *body = cells(stage)
-    lines = ["| " + " | ".join(map(_escaped, line)) + " |" for line in (head, *body)]
+    lines = ["| " + " | ".join(map(plain, line)) + " |" for line in (head, *body)]
     rule = "|" + " --- |" * len(head)
-    title = f"# Wiring chart: {_title(stage)}"
+    title = f"# Wiring chart: {plain(_title(stage))}"
     return "\n".join([title, "", lines[0], rule, *lines[1:], "", f"*{CAUTION}*", ""])
 
 

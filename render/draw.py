@@ -7,6 +7,8 @@
 
 Sheets are numbered over the whole set and framed when all are known.  The legend of the symbols
 that they use stands beside the single-line diagram where it has room, else on the last sheet.
+Sheets of labels come last, without a frame, numbered for themselves: they are printed on stock of
+their own.
 """
 
 from __future__ import annotations
@@ -17,10 +19,11 @@ from functools import partial
 
 from ..checks.trace import Stage
 from ..dsl.model import Rig
-from . import chart, curves, legend, loads_plot, overview, single_line, strips
+from . import chart, curves, labels, legend, loads_plot, overview, panel, single_line, strips
 from .canvas import Sheet
 from .frame import finish, slug, titles_of
 from .options import Options, options
+from .schedules import SCHEDULES, csv_of, layout, markdown_of
 
 Layout = Callable[[Stage, Options], list[Sheet]]
 Text = Callable[[], str]
@@ -30,24 +33,35 @@ DOCUMENTS: Mapping[str, Layout] = {
     "overview": overview.sheets,
     "strips": strips.sheets,
     "chart": chart.sheets,
+    "panel": panel.sheets,
+    **{name: layout(name) for name in SCHEDULES},
     "loads": loads_plot.sheets,
     "curves": curves.sheets,
+    "markers": labels.marker_sheets,
+    "labels": labels.device_sheets,
 }
 LEGEND = "legend"
+CHART = {"csv": chart.csv_text, "md": chart.markdown, "txt": chart.aligned}
+LABELS = {"markers": labels.markers_csv, "labels": labels.devices_csv}
+TEXTS = ("chart", *SCHEDULES, *LABELS)
+"""The documents that are written as texts too, whose files are named after them."""
 
 
 def draw(
-    stage: Stage, only: Collection[str] = (), symbols: str = "", paper: str = ""
-) -> list[Sheet]:
+    stage: Stage, only: Collection[str] = (), symbols: str = "", paper: str = "",
+    stocks: tuple[str, ...] = (),
+) -> list[Sheet]:  # fmt: skip
     """The finished sheets of one stage; all documents, or those named in ``only``.
 
-    ``symbols`` and ``paper`` default to what goes with the rig's rule book and its size.  KeyError
-    for a document, a symbol set or a paper that does not exist.
+    ``symbols`` and ``paper`` default to what goes with the rig's rule book and its size, ``stocks``
+    (of markers, of device labels) to what goes with the paper.  KeyError for a document, a symbol
+    set, a paper or a stock that does not exist.
     """
     unknown = set(only) - {*DOCUMENTS, LEGEND}
     if unknown:
         raise KeyError(", ".join(sorted(unknown)))
     chosen = options(stage.book.name, symbols, paper, len(stage.rig.devices))
+    chosen = replace(chosen, stocks=labels.stocks(chosen.paper, stocks))
     if not only or "overview" in only:
         chosen = replace(chosen, also=overview.symbols_of(stage.rig, chosen.symbols))
     drawn: list[Sheet] = []
@@ -65,12 +79,15 @@ def _legend(stage: Stage, drawn: list[Sheet], chosen: Options) -> list[Sheet]:
 
 
 def _bound(sheets: list[Sheet], rig: Rig) -> list[Sheet]:
-    """The sheets numbered and framed."""
+    """The sheets numbered and framed, those without a frame after them and for themselves."""
     titles = titles_of(rig)
-    for index, sheet in enumerate(sheets):
-        sheet.number, sheet.of = index + 1, len(sheets)
+    framed, bare = ([s for s in sheets if s.framed is has] for has in (True, False))
+    for series in (framed, bare):
+        for index, sheet in enumerate(series):
+            sheet.number, sheet.of = index + 1, len(series)
+    for sheet in framed:
         finish(sheet, titles)
-    return sheets
+    return [*framed, *bare]
 
 
 def stem(rig: Rig) -> str:
@@ -81,13 +98,19 @@ def stem(rig: Rig) -> str:
 def tables(stage: Stage, only: Collection[str] = ()) -> dict[str, Text]:
     """The documents that are texts, by the end of their file's name; made when they are called.
 
-    The wiring chart as CSV, Markdown and aligned text; the overview of each place as DOT source.
+    The wiring chart as CSV, Markdown and aligned text; schedules as CSV and Markdown, labels as
+    CSV; the overview of each place as DOT source.
     """
     found: dict[str, Text] = {}
     if not only or "chart" in only:
-        found["chart.csv"] = partial(chart.csv_text, stage)
-        found["chart.md"] = partial(chart.markdown, stage)
-        found["chart.txt"] = partial(chart.aligned, stage)
+        found |= {f"chart.{end}": partial(make, stage) for end, make in CHART.items()}
+    for name in SCHEDULES:
+        if not only or name in only:
+            found[f"{name}.csv"] = partial(csv_of, name, stage)
+            found[f"{name}.md"] = partial(markdown_of, name, stage)
+    for name, make in LABELS.items():
+        if not only or name in only:
+            found[f"{name}.csv"] = partial(make, stage)
     if not only or "overview" in only:
         for place in dict.fromkeys(overview.homes(stage.rig).values()):
             found[f"overview-{slug(place)}.dot"] = partial(overview.dot, stage, place)

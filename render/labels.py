@@ -11,13 +11,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..checks.trace import Stage
-from ..dsl.model import Conductor, End
+from ..dsl.model import Conductor, Device, End
 from .canvas import Sheet
 from .marks import GREY, HAIR, Box, Pen
 from .metrics import T18, T25, T35, fit, pitch, width
+from .options import Options
+from .texts import written
 from .wiring import conductor_id, natural, place_name, rating_text
 
-DOC = "Labels"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +68,8 @@ class Label:
 def markers(stage: Stage) -> list[Label]:
     """Two markers a conductor, its ends one after the other, in natural order."""
     found = sorted(stage.rig.conductors.values(), key=lambda c: natural(c.name))
-    return [label for c in found if c.kind != "link" for label in _pair(c)]
+    marked = (c for c in found if c.kind != "link" and c.status != "removed")
+    return [label for conductor in marked for label in _pair(conductor)]
 
 
 def _pair(conductor: Conductor) -> Iterator[Label]:
@@ -80,40 +82,68 @@ def _ends(here: End, far: End) -> tuple[str, str]:
     return f"{here.device}:{here.terminal}", f"to {far.device}:{far.terminal}"
 
 
+def labelled(stage: Stage) -> list[Device]:
+    """What gets a label: every device aboard, in natural order."""
+    found = sorted(stage.rig.devices.values(), key=lambda d: natural(d.name))
+    return [d for d in found if d.kind != "supply" and d.status != "removed"]
+
+
+def _fields(stage: Stage, device: Device) -> tuple[str, str, str, str]:
+    return device.name, device.label, rating_text(device), place_name(stage.rig, device.name)
+
+
 def devices(stage: Stage) -> list[Label]:
     """A label a device: name and figures, what it is for, where it stands."""
-    found = sorted(stage.rig.devices.values(), key=lambda d: natural(d.name))
     return [
-        Label(
-            f"dev-{d.name}",
-            tuple(filter(None, (d.name, d.label, rating_text(d), place_name(stage.rig, d.name)))),
-        )
-        for d in found
-        if d.kind != "supply"
+        Label(f"dev-{device.name}", tuple(filter(None, _fields(stage, device))))
+        for device in labelled(stage)
     ]
 
 
-def sheets(stage: Stage, paper: str, stocks: Sequence[str] = ()) -> list[Sheet]:
-    """Markers on the first stock, device labels on the second; KeyError for an unknown stock."""
-    first, second = stocks or USUAL.get(paper, METRIC)
-    return [
-        *_filled(markers(stage), first, "Conductor markers"),
-        *_filled(devices(stage), second, "Device labels"),
-    ]
+def stocks(paper: str, said: Sequence[str] = ()) -> tuple[str, str]:
+    """The stock of the markers and that of the device labels; KeyError for an unknown one."""
+    for name in said:
+        STOCKS[name]
+    usual = USUAL.get(paper, METRIC)
+    return usual if not said else (said[0], said[-1])
+
+
+def marker_sheets(stage: Stage, options: Options) -> list[Sheet]:
+    """The markers on the first stock."""
+    name = stocks(options.paper, options.stocks)[0]
+    return list(_filled(markers(stage), name, "Conductor markers"))
+
+
+def device_sheets(stage: Stage, options: Options) -> list[Sheet]:
+    """The device labels on the second stock."""
+    name = stocks(options.paper, options.stocks)[1]
+    return list(_filled(devices(stage), name, "Device labels"))
 
 
 def _filled(labels: Sequence[Label], name: str, title: str) -> Iterator[Sheet]:
     stock = STOCKS[name]
     for start in range(0, len(labels), stock.count):
-        sheet = Sheet(*stock.paper, title=f"{title}, {name} mm", doc=DOC)
+        sheet = Sheet(*stock.paper, title=f"on labels of {name} mm", doc=title, framed=False)
         for index, label in enumerate(labels[start : start + stock.count]):
             _label(sheet, label, stock.box(index))
         yield sheet
 
 
+def markers_csv(stage: Stage) -> str:
+    """The markers for a label printer: a row each, in the order they are printed."""
+    rows = [label.lines for label in markers(stage)]
+    return written([("conductor", "end here", "end far"), *rows])
+
+
+def devices_csv(stage: Stage) -> str:
+    """The device labels for a label printer: name, label, figures, place."""
+    rows = [_fields(stage, device) for device in labelled(stage)]
+    return written([("device", "label", "figures", "place"), *rows])
+
+
 def _label(sheet: Sheet, label: Label, box: Box) -> None:
     with sheet.group(label.subject, "label", " ".join(label.lines)):
-        sheet.rect(box, Pen(HAIR, GREY, "dotted"))
+        sheet.rect(box.grown(-0.6), Pen(HAIR, GREY, "dotted"))
         if not label.twice:
             _lines(sheet, label.lines, box)
             return

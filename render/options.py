@@ -18,13 +18,15 @@ class Options:
 
     ``first`` is the number of the document's first sheet in the whole set, so that a document can
     refer to its own sheets by number; ``also`` are symbols that other documents of the set use, for
-    the legend to name.
+    the legend to name.  ``stocks``: the label stock of the conductor markers and of the device
+    labels (keys of labels.STOCKS), empty: what is usual with the paper.
     """
 
     symbols: str = "iec60617"
     paper: str = "A3"
     first: int = 1
     also: tuple[str, ...] = ()
+    stocks: tuple[str, ...] = ()
 
 
 def options(book: str, symbols: str = "", paper: str = "", devices: int = FEW + 1) -> Options:

@@ -13,8 +13,6 @@ What stands in the rows is found elsewhere, a module a schedule; here is only ho
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
@@ -26,6 +24,7 @@ from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THIN, Box, Pen
 from .metrics import T18, T25, pitch, width, wrap
 from .options import Options
 from .remarks import remark
+from .texts import plain, written
 from .wiring import CAUTION
 
 LEFT, RIGHT, TICK = "left", "right", "tick"
@@ -254,19 +253,17 @@ def cells(schedule: Schedule) -> list[tuple[str, ...]]:
 
 def csv_text(schedule: Schedule) -> str:
     """The table as CSV (RFC 4180 with line feeds), units in the headings."""
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows(cells(schedule))
-    return out.getvalue()
+    return written(cells(schedule))
 
 
 def markdown(schedule: Schedule, rig: Rig) -> str:
     """The table as Markdown, a heading a section, with the caution."""
     keep = _written(schedule)
-    head = _md([schedule.columns[i].title for i in keep])
-    lines = [f"# {schedule.title}: {rig.label}, stage {rig.stage}", ""]
+    head = _md([plain(schedule.columns[i].title) for i in keep])
+    lines = [f"# {schedule.title}: {plain(rig.label)}, stage {plain(rig.stage)}", ""]
     for section in schedule.sections:
         if section.title:
-            lines += [f"## {section.title}", ""]
+            lines += [f"## {plain(section.title)}", ""]
         lines += [head, "|" + " --- |" * len(keep)]
         lines += [_md([_strong(row, row.cells[i]) for i in keep]) for row in section.rows]
         lines.append("")
@@ -274,9 +271,8 @@ def markdown(schedule: Schedule, rig: Rig) -> str:
 
 
 def _strong(row: Row, text: str) -> str:
-    return f"**{text}**" if row.strong and text else text
+    return f"**{plain(text)}**" if row.strong and text else plain(text)
 
 
 def _md(texts: Sequence[str]) -> str:
-    inert = (text.replace("\\", "\\\\").replace("|", "\\|") for text in texts)
-    return "| " + " | ".join(inert) + " |"
+    return "| " + " | ".join(texts) + " |"

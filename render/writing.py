@@ -17,11 +17,13 @@ from functools import partial
 from pathlib import Path
 
 from .canvas import Sheet
+from .draw import TEXTS
 from .frame import slug
 from .mpl import pdf, png
 from .svg import svg
 
 FORMATS = ("svg", "pdf", "png", "csv", "md", "txt", "dot")
+LABELS = "labels"
 Step = Callable[[int, int, str], None]
 
 
@@ -47,18 +49,23 @@ def pack(
 ) -> dict[str, bytes]:
     """Every file of the set, by name: ``<stem>-<nn>-<document>.svg`` and so on, ``<stem>.pdf``.
 
+    Sheets of labels are ``<stem>-labels-<nn>-<document>.svg`` and bound in ``<stem>-labels.pdf``.
     ``tables`` make texts, by the end of their name (``chart.csv``); ``step(done, total, what)`` is
     told of progress.
     """
     jobs: list[tuple[str, Callable[[], bytes]]] = []
     for sheet in sheets:
-        name = f"{stem}-{sheet.number:02d}-{slug(sheet.doc)}"
+        series = stem if sheet.framed else f"{stem}-{LABELS}"
+        name = f"{series}-{sheet.number:02d}-{slug(sheet.doc)}"
         if "svg" in formats:
             jobs.append((f"{name}.svg", partial(_svg_bytes, sheet)))
         if "png" in formats:
             jobs.append((f"{name}.png", partial(png, sheet)))
-    if "pdf" in formats and sheets:
-        jobs.append((f"{stem}.pdf", lambda: pdf(sheets, title or stem)))
+    if "pdf" in formats:
+        for name, framed in ((stem, True), (f"{stem}-{LABELS}", False)):
+            bound = [sheet for sheet in sheets if sheet.framed is framed]
+            if bound:
+                jobs.append((f"{name}.pdf", partial(pdf, bound, title or stem)))
     for end, text in tables.items():
         if end.rpartition(".")[2] in formats:
             jobs.append((f"{stem}-{end}", partial(_text_bytes, text)))
@@ -92,8 +99,10 @@ def write(files: Mapping[str, bytes], folder: Path, stem: str) -> list[Path]:
 def _stale(folder: Path, stem: str, files: Iterable[str]) -> list[str]:
     """Files of this stage and these formats that an earlier run made and this one did not."""
     suffixes = {Path(name).suffix for name in files}
+    texts = "|".join(TEXTS)
     ours = re.compile(
-        re.escape(stem) + r"(-[0-9]{2,}-[a-z0-9-]+|-chart|-overview-[a-z0-9-]+)?\.[a-z]+"
+        rf"{re.escape(stem)}((-{LABELS})?-[0-9]{{2,}}-[a-z0-9-]+|-({texts})|-overview-[a-z0-9-]+)?"
+        r"\.[a-z]+"
     )
     return sorted(
         path.name

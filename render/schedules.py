@@ -1,0 +1,47 @@
+"""The schedules of a set by the names of ``--only``: a ruled table as sheets, CSV and Markdown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+
+from ..checks.trace import Stage
+from . import (
+    schedule_bill,
+    schedule_cuts,
+    schedule_terminations,
+)
+from .canvas import Sheet
+from .options import Options
+from .schedule import Schedule, csv_text, markdown, sheets
+
+SCHEDULES: Mapping[str, Callable[[Stage], Schedule]] = {
+    "terminations": schedule_terminations.schedule,
+    "cut-list": schedule_cuts.schedule,
+    "material": schedule_bill.schedule,
+}
+
+
+@lru_cache(maxsize=32)
+def made(name: str, stage: Stage) -> Schedule:
+    """One schedule of a stage, worked out once for all its outputs."""
+    return SCHEDULES[name](stage)
+
+
+def layout(name: str) -> Callable[[Stage, Options], list[Sheet]]:
+    """The function that draws a schedule's sheets."""
+
+    def drawn(stage: Stage, options: Options) -> list[Sheet]:
+        return sheets(made(name, stage), stage.rig, options)
+
+    return drawn
+
+
+def csv_of(name: str, stage: Stage) -> str:
+    """A schedule as CSV."""
+    return csv_text(made(name, stage))
+
+
+def markdown_of(name: str, stage: Stage) -> str:
+    """A schedule as Markdown."""
+    return markdown(made(name, stage), stage.rig)
