@@ -231,3 +231,60 @@ def below_minimum(stage: Stage) -> Iterator[Hit]:
                     unit="V",
                     why=(f"{drop.source} at {drop.nominal:.4g} V", *_pieces(way)),
                 )
+
+
+@rule(
+    "V04",
+    "feeder-drop",
+    clauses={
+        "nfpa70": "NFPA 70 215.2(A) Informational Note",
+        "abyc-e11": "ABYC E-11 11.14.2.6",
+    },
+    yields_to=("P22", "S04", "S15", "V01"),
+)
+def feeder_drop(stage: Stage) -> Iterator[Hit]:
+    """The feeder of a panel loses more voltage than the book allows or advises.
+
+    Reckoned at the bars that stand in a panel, with everything on their source at full power, as
+    far as the source's own rating goes.  ABYC E-11 demands 3 % of the main feeders of panels and
+    switchboards: an error; NFPA 70 recommends 3 %: a note; IEC 60364 counts the whole way only.
+    Why: what a feeder loses is lost to every circuit of its panel at once.
+    Breaks it: 6 m of 10 AWG from a 12 V battery to a panel whose circuits draw 30 A.
+    Does not: the same panel on 4 AWG; a bar outside a panel.
+    """
+    limit = _feeder_limit(stage)
+    if limit is None:
+        return
+    for view in stage.modes:
+        solved = solution(view)
+        for device in stage.rig.devices.values():
+            drop = solved.feeder_drop(device.name) if _is_panel_bar(device) else None
+            if drop and drop.percent > limit.value * NEAR:
+                yield _feeder_hit(stage, view, device, drop, limit)
+
+
+def _is_panel_bar(device: Device) -> bool:
+    return device.kind == "bus" and device.panel is not None and bool(device.terminals)
+
+
+def _feeder_limit(stage: Stage) -> Figure | None:
+    key = {"nfpa70": "drop-branch", "abyc-e11": "drop-critical"}.get(stage.book.name, "")
+    return stage.book.value(key) if key else None
+
+
+def _feeder_hit(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: Figure) -> Hit:
+    way = _way(view, drop)
+    weakest = _weakest(way)
+    return Hit(
+        on=(device.name, *(() if weakest is None else (weakest.statement,))),
+        span=device.span,
+        message=f"{drop.percent:.3g} % ({drop.volts:.3g} V of {drop.nominal:.4g} V) is lost "
+        f"between {drop.source} and {device.name}; the book has {limit.value:g} % for feeders",
+        fix="a larger feeder, or a shorter one",
+        mode=view.name,
+        value=round(drop.percent, 3),
+        limit=limit.value,
+        unit="%",
+        why=(*_pieces(way), f"{drop.source} gives {drop.amps:.3g} A"),
+        severity=SEVERITY.get(stage.book.name, WARNING),
+    )

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Literal
 
 from ..book import Missing
-from ..trace import ModeView
+from ..trace import UNGROUNDED, ModeView
 from .circuit import Circuit, circuits
 from .drops import Drops
 from .faults import Faults
@@ -127,6 +127,21 @@ class Solution:
         None where nothing feeds it or its power is not stated.
         """
         return self.drops.drop(device)
+
+    def feeder_drop(self, bar: str) -> Drop | None:
+        """The drop at a bar, from its source, with everything on that source at full power.
+
+        Scaled so that the source's own rating is not exceeded; between the bar and the nearest
+        neutral or negative.  ``amps`` are what the source then gives.
+        None for a bar that is no line, or that nothing feeds.
+        """
+        view, terminal = self.view, self.view.wiring.rig.devices[bar].terminals[0].name
+        line = view.wiring.node(bar, terminal)
+        if view.node_role(line) not in UNGROUNDED:
+            return None
+        circuit = next((c for c in self.circuits if line in c.index), None)
+        back = self.faults.partners.of(circuit, line, "neutral") if circuit else None
+        return None if back is None else self.drops.feeder(line, back)
 
     def inrush_sag(self, device: str, at: str = "") -> Drop | None:
         """How far the voltage at ``at`` (itself where not said) sinks while a device starts.

@@ -133,6 +133,28 @@ class Drops:
         power = amps * abs(legs[0].volts) * (math.sqrt(3) if len(legs) == 3 else 1.0)
         return self._fed(device, legs, complex(power))
 
+    def feeder(self, line: int, back: int) -> Drop | None:
+        """The drop at a pair of nodes with everything on their source on, up to its rating."""
+        circuit = next((c for c in self.circuits if c.joined(line, back)), None)
+        here, there = self.view.line_phasor(line), self.view.line_phasor(back)
+        if circuit is None or here is None or there is None or here == there:
+            return None
+        leg = Leg(line, back, here - there)
+        found = self._source_ends(leg, circuit)
+        total = self.total.get(found[0].name, 0.0) if found else 0.0
+        if found is None or not total:
+            return None
+        source, ends = found
+        share = min(1.0, ceiling(self.view, source) / total)
+        at, together = circuit.index, self._together[id(circuit)]
+        change = [together[at[node]] for node in (*ends, line, back)]
+        volts = abs(leg.volts) - abs(
+            leg.volts - share * (change[0] - change[1] - change[2] + change[3])
+        )
+        nominal, amps = abs(leg.volts), share * total / abs(leg.volts)
+        path = tuple(self.view.wiring.say(node) for node in (*ends, line, back))
+        return Drop(volts, 100 * volts / nominal, nominal, source.name, amps, path, share)
+
     def sag(self, device: str, at: str) -> Drop | None:
         """The drop at ``at`` below nominal, sources and all, while ``device`` starts."""
         starter, fed = self.fed.get(device), self.fed.get(at)
