@@ -18,6 +18,7 @@ from .book import Allowance, Figure, Missing
 from .cut import Protection
 from .flow import Cut
 from .network import WIRE, Edge
+from .parallel import together
 from .trace import ModeView, Stage
 
 NEAR = 1.0 + 1e-9
@@ -67,7 +68,7 @@ def weak_conductors(stage: Stage, view: ModeView, held: Protection) -> Iterator[
         bound = held.arriving(edge.a)
         if bound.amps == 0:
             continue
-        limit = stage.limit(conductor)
+        limit = together(stage, conductor, stage.limit(conductor))
         if isinstance(limit, Missing) or bound.amps <= limit.value * NEAR:
             continue
         cut = held.through(edge)

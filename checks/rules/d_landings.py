@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from ...dsl.model import Conductor, Device, End
 from ..findings import WARNING, Related
+from ..parallel import groups, unlike
 from ..registry import Hit, rule
 from ..trace import EARTH, Stage
 
@@ -177,7 +178,7 @@ def doubled_conductor(stage: Stage) -> Iterator[Hit]:
     Why: it is a slip of the pen, or two conductors in parallel that share the current by chance:
     when one works loose the other carries it all.
     Breaks it: `wire W4` and `wire W9`, both from the line bar to `Q1.1`.
-    Does not: two circuits from one bar to two breakers.
+    Does not: two circuits from one bar to two breakers; two alike of 1/0 AWG (53 mm2) or thicker.
     """
     bar = _permanent(stage)
     seen: dict[frozenset[str], Conductor] = {}
@@ -192,7 +193,9 @@ def doubled_conductor(stage: Stage) -> Iterator[Hit]:
         bars = any("." not in name for name in pair)
         if first is conductor or (bars and stage.conductor_role(conductor.name) == EARTH):
             continue
-        yield _doubled(conductor, first)
+        group = groups(stage).get(conductor.name, ())
+        if not group or unlike(group):
+            yield _doubled(conductor, first)
 
 
 def _doubled(conductor: Conductor, first: Conductor) -> Hit:

@@ -9,9 +9,10 @@ from ..book import Figure, Missing
 from ..chains import ways
 from ..findings import WARNING, Related
 from ..network import WIRE, carries
+from ..parallel import groups, unlike
 from ..registry import Hit, rule
-from ..sizes import NEAR, same_size, spoken
-from ..trace import EARTH, LINES, UNGROUNDED, Stage, wanted
+from ..sizes import NEAR
+from ..trace import LINES, UNGROUNDED, Stage, wanted
 
 
 @rule(
@@ -232,52 +233,26 @@ def _small(conductor: Conductor, size: Size, least: Figure) -> Hit:
 def parallel_unlike(stage: Stage) -> Iterator[Hit]:
     """Conductors side by side between the same two bars or terminals, of unlike size or length.
 
+    Alike ones of 1/0 AWG (53 mm2) or thicker share the current, and count together everywhere.
     Why: current divides as the resistances do: the shorter or thicker one carries more than its
     share, and no device knows.
-    Breaks it: two leads from one fuse to one bar, one of 0.5 m and one of 0.9 m; under NFPA 70 also
-    alike ones below 1/0 AWG.
-    Does not: alike in size and length (and 1/0 AWG or thicker under NFPA 70); protective earth.
+    Breaks it: two leads from one fuse to one bar, one of 0.5 m and one of 1 m.
+    Does not: alike in size and length; protective earth; thin ones (D06).
     """
-    groups: dict[frozenset[int], list[Conductor]] = {}
-    whole = stage.wiring
-    bars = _bars(stage)
-    for conductor in stage.rig.conductors.values():
-        nodes = [whole.nodes.get((e.device, e.terminal)) for e in (conductor.a, conductor.b)]
-        if not carries(conductor) or conductor.size is None or None in nodes:
+    for group in {group[0].name: group for group in groups(stage).values()}.values():
+        what = unlike(group)
+        if not what.startswith("unlike"):
             continue
-        pair = frozenset(bars.get(node, node) for node in nodes if node is not None)
-        if len(pair) == 2 and stage.conductor_role(conductor.name) not in ("", EARTH):
-            groups.setdefault(pair, []).append(conductor)
-    for group in groups.values():
-        if len(group) > 1:
-            yield from _unlike(stage, group)
-
-
-def _bars(stage: Stage) -> dict[int, int]:
-    """For every node of a bar the bar's first one."""
-    return {edge.b: edge.a for edge in stage.wiring.edges if edge.kind == "bar"}
-
-
-def _unlike(stage: Stage, group: list[Conductor]) -> Iterator[Hit]:
-    first = group[0]
-    sizes = [c.size for c in group if c.size is not None]
-    lengths = [c.length_m for c in group]
-    unlike = not all(same_size(sizes[0].mm2, size.mm2) for size in sizes)
-    uneven = max(lengths) > min(lengths) * 1.05
-    least = 53.0 if stage.book.name == "nfpa70" else 0.0
-    thin = min(size.mm2 for size in sizes) * NEAR < least
-    if not (unlike or uneven or thin):
-        return
-    what = "unlike sizes" if unlike else "unlike lengths" if uneven else "thinner than 1/0 AWG"
-    names = " and ".join(f"{c.name} ({c.size}, {c.length_m:g} m)" for c in group)
-    yield Hit(
-        on=tuple(c.name for c in group),
-        span=first.span,
-        message=f"{names} lie in parallel, {what}",
-        fix="one conductor for the whole current, or parallel ones alike in size, length and ends"
-        + (f", at least {spoken('1/0AWG')}" if least else ""),
-        related=tuple(Related(c.span, "in parallel") for c in group[1:]),
-        value=max(lengths) if uneven else None,
-        limit=min(lengths) if uneven else None,
-        unit="m" if uneven else "",
-    )
+        names = " and ".join(f"{c.name} ({c.size}, {c.length_m:g} m)" for c in group)
+        lengths = [c.length_m for c in group]
+        yield Hit(
+            on=tuple(c.name for c in group),
+            span=group[0].span,
+            message=f"{names} lie in parallel, {what}",
+            fix="one conductor for the whole current, or parallel ones alike in size, length and "
+            "ends, at least 1/0 AWG",
+            related=tuple(Related(c.span, "in parallel") for c in group[1:]),
+            value=max(lengths),
+            limit=min(lengths),
+            unit="m",
+        )

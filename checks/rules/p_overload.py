@@ -9,6 +9,7 @@ from ..book import Missing
 from ..chains import Ways, band_of, line_nodes, ways
 from ..findings import NOTE, WARNING, Related
 from ..network import WIRE
+from ..parallel import together
 from ..registry import Hit, rule
 from ..trace import ModeView, Stage
 
@@ -58,7 +59,7 @@ def _too_high(stage: Stage, way: Ways, node: int, name: str) -> Hit | None:
     band, conductor = band_of(stage, ahead[-1]), stage.rig.conductors[name]
     if band is None or conductor.size is None:
         return None
-    carries = stage.book.ampacity(conductor, stage.rig)
+    carries = together(stage, conductor, stage.ampacity(conductor))
     if isinstance(carries, Missing) or band.trips <= OVERLOAD * carries.value * NEAR:
         return None
     if band.rating > carries.value * NEAR:
@@ -177,7 +178,7 @@ def _leads(
     limits = [(fuse, rated, (f"{fuse.name}: {rated:g} A",))] if rated else []
     conductors = [stage.rig.conductors[name] for name in _wires(view, way, node, fuse.name)]
     for conductor in conductors:
-        carries = stage.book.ampacity(conductor, stage.rig)
+        carries = together(stage, conductor, stage.ampacity(conductor))
         if not isinstance(carries, Missing):
             limits.append((conductor, carries.value, carries.steps))  # type: ignore[arg-type]
     thing, limit, steps = min(limits, key=lambda row: row[1], default=(inverter, amps, ()))

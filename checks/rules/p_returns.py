@@ -10,6 +10,7 @@ from ..book import Figure
 from ..cut import protection
 from ..flow import Cut
 from ..network import WIRE, Edge
+from ..parallel import together
 from ..registry import Hit, rule
 from ..trace import UNGROUNDED, ModeView, Stage, wanted
 
@@ -38,7 +39,7 @@ def return_overloaded(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         for edge, cut in (*_from_takers(view), *_from_batteries(view)):
             conductor = stage.rig.conductors[edge.owner]
-            limit = stage.limit(conductor) if conductor.size else None
+            limit = together(stage, conductor, stage.limit(conductor)) if conductor.size else None
             if isinstance(limit, Figure) and limit.value * NEAR < cut.amps < inf:
                 yield _hit(view, conductor, cut, limit)
 
