@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 from ferrule.checks.book import Missing
 from ferrule.checks.solve import Fault, Solution, solution
 from ferrule.checks.trace import analyse
-from ferrule.dsl.reader import read_text
+from ferrule.dsl.reader import read, read_text
 
 
 def solved(text: str, mode: int = 0) -> Solution:
@@ -269,3 +270,26 @@ def test_what_is_assumed_is_told() -> None:
     assert "S: power factor 0.7 of its short circuit" in told  # 5 kA: IEC 60947-2 Table 11
     assert "S states no fault=" in "\n".join(solved(SHARED.replace(" fault=5kA", "")).assumed)
     assert "want of a power: E1" in "\n".join(solved(SHARED.replace("Hz 8A", "Hz")).assumed)
+
+
+BROKEN = sorted((Path(__file__).parent / "faults").glob("*.rig"))
+
+
+@pytest.mark.parametrize("family", sorted({path.name[0] for path in BROKEN}))
+def test_no_broken_rig_breaks_it(family: str) -> None:
+    """Shorts, loops, floating parts, poles reversed, sources in parallel: figures stay finite."""
+    for path in BROKEN:
+        if path.name[0] != family:
+            continue
+        rig = read(path).rigs[-1]
+        for view in analyse(rig).modes:
+            found = solution(view)
+            figures = [found.losses, *(found.amps(name) for name in rig.conductors)]
+            figures += [found.source_watts(name) for name in view.live]
+            for device in rig.devices.values():
+                drop = found.drop(device.name)
+                figures += [] if drop is None else [drop.volts, drop.amps]
+                for terminal in device.terminals[:2]:
+                    result = found.fault(device.name, terminal.name, "neutral", "max")
+                    figures += [] if isinstance(result, Missing) else [result.amps]
+            assert all(map(math.isfinite, figures)), (path.name, view.name)
