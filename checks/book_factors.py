@@ -65,10 +65,10 @@ def _ambient(data: Data, lay: Lay, celsius: float) -> Factor | Missing:
     top, table, column = max(fit, key=lambda found: found[0])
     row = table.ceiling(lay.ambient)
     cell = float(table.cell(row, column)) if row else 0.0
+    said = f"{top:g} degC insulation"
     if not cell or row is None:
-        reason = f"{rated:g} degC insulation may carry nothing at {what}"
-        return Missing(reason, table.origin.clause)
-    return _factor(cell, what, table, row, column, f"{top:g} degC insulation")
+        return _factor(0.0, what, table, "", column, f"{said} may carry nothing there")
+    return _factor(cell, what, table, row, column, said)
 
 
 def _engine(data: Data, lay: Lay, celsius: float, where: str) -> Factor | Missing:

@@ -18,6 +18,8 @@ def limit(data: Data, lay: Lay) -> Figure | Missing:
     carries = book_ampacity.ampacity(data, lay)
     if isinstance(carries, Missing):
         return carries
+    if not carries.value:
+        return carries
     rule = next(r for r in data.limits.values() if lay.form in r.forms)
     value, step = _rounded(data, rule, carries.value)
     figure = Figure(value, "A", rule.origin.clause, (*carries.steps, step), carries.status)
