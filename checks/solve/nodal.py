@@ -10,7 +10,7 @@ Nodes are numbered from 0; ``GROUND`` is the reference, at 0 V.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from heapq import heapify, heappop, heappush
 
 GROUND = -1
@@ -34,8 +34,13 @@ class Factor:
                 diagonal[b] += y
                 if a >= 0 and a != b:
                     rows[a][b] = rows[b][a] = rows[a].get(b, 0j) - y
-        for turns, y in windings:
-            _wind(diagonal, rows, turns, y)
+        for turns, y in windings:  # y t t^T: an ideal transformer with y in series
+            for a, one in turns:
+                for b, other in turns:
+                    if a == b >= 0:
+                        diagonal[a] += y * one * other
+                    elif a >= 0 and b >= 0:
+                        rows[a][b] = rows[a].get(b, 0j) + y * one * other
         self._eliminate(diagonal, rows)
 
     def _eliminate(self, diagonal: list[complex], rows: list[dict[int, complex]]) -> None:
@@ -110,22 +115,4 @@ class Factor:
     def seen(self, a: int, b: int) -> complex:
         """The impedance, ohm, that two terminals see when every source is at rest."""
         y = self.forward({a: 1 + 0j, b: -1 + 0j})
-        pivots = self.pivots
-        return sum((u * u / pivots[k] for k, u in y.items()), 0j)
-
-
-def _wind(
-    diagonal: list[complex],
-    rows: Sequence[dict[int, complex]],
-    turns: Iterable[tuple[int, float]],
-    y: complex,
-) -> None:
-    """Add y t t^T: an ideal transformer of those turns with y in series."""
-    here = [(node, turn) for node, turn in turns if node >= 0]
-    for i, (a, turn) in enumerate(here):
-        diagonal[a] += y * turn * turn
-        for b, other in here[i + 1 :]:
-            if a == b:
-                diagonal[a] += 2 * y * turn * other
-            else:
-                rows[a][b] = rows[b][a] = rows[a].get(b, 0j) + y * turn * other
+        return self.between(y, y)
