@@ -60,6 +60,19 @@ class Ways:
                 found.setdefault(passed[-1], []).append(node)
         return found
 
+    def leads_on(self, node: int) -> bool:
+        """Whether there is more behind a node before the next overcurrent device.
+
+        The least fault current is never there, but farther out.
+        """
+        return node in self._inner
+
+    @cached_property
+    def _inner(self) -> set[int]:
+        table = self._protective
+        steps = ((node, edge.other(node)) for node, edge in self.came.items() if edge is not None)
+        return {before for node, before in steps if table[node] == table[before]}
+
     def behind(self, device: str) -> list[int]:
         """The nodes that a device is on the way to."""
         return self._behind.get(device, [])

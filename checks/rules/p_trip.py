@@ -79,7 +79,7 @@ def _late(stage: Stage, view: ModeView, way: Ways) -> Iterator[Late]:
         if view.wiring.kinds[device.name].acts not in USERS or device.name == way.source.name:
             continue
         for node in line_nodes(view, device.name):
-            if way.came.get(node) is not None and way.protective(node):
+            if way.came.get(node) is not None and way.protective(node) and not way.leads_on(node):
                 late = _late_at(stage, view, way, node, device)
                 if late is not None:
                     yield late
@@ -272,7 +272,7 @@ def _opens_at_once(view: ModeView, way: Ways, name: str) -> bool:
     ends = (
         node
         for node in way.nearest_to(name)
-        if kinds[view.wiring.names[node][0]].acts in USERS and way.came[node] is not None
+        if kinds[view.wiring.names[node][0]].acts in USERS and not way.leads_on(node)
     )
     least = (fault.amps for node in ends for _, fault in faults(view, node, "min"))
     return min(least, default=0.0) >= band.instantaneous[1]
