@@ -29,6 +29,7 @@ class Book:
 
     def __init__(self, data: Data) -> None:
         self.data = data
+        self._by_text: Grouping | None = None  # of the rig last asked about
 
     @property
     def name(self) -> str:
@@ -58,8 +59,7 @@ class Book:
         """What runs together on every route of a rig.
 
         ``modes``: current-carrying conductors by line of text in each mode, where the caller has
-        traced the roles (``book_groups.carrying``); otherwise the text decides.  Whoever asks for
-        more than one conductor keeps it.
+        traced the roles (``book_groups.carrying``); otherwise the text decides.
         """
         counts = [book_lay.loaded_by_text(rig)] if modes is None else modes
         return Grouping(rig, counts, self.data.grouping.get("longer_than_m", 0.0))
@@ -72,7 +72,10 @@ class Book:
         groups: Grouping | None = None,
     ) -> Lay | Missing:
         """How a conductor lies: what the tables and the factors are entered with."""
-        groups = self.grouped(rig) if groups is None else groups
+        if groups is None:
+            if self._by_text is None or self._by_text.rig is not rig:
+                self._by_text = self.grouped(rig)
+            groups = self._by_text
         return book_lay.lay_of(self.data, conductor, rig, loaded, groups)
 
     def ampacity(

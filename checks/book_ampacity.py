@@ -112,7 +112,8 @@ def _terminals(data: Data, lay: Lay) -> Hit | None:
 
 def _entry(lay: Lay, hit: Hit) -> list[str]:
     """The lines that say what the table is entered with."""
-    steps = [f"{spoken(lay.size)} copper, {lay.celsius:g} degC insulation"]
+    usual = "" if lay.stated else " (the usual: none is stated)"
+    steps = [f"{spoken(lay.size)} copper, {lay.celsius:g} degC insulation{usual}"]
     if not same_size(area_mm2(hit.row), lay.mm2):
         smaller = spoken(hit.row)
         steps.append(f"{spoken(lay.size)} is not in the table; the next smaller is {smaller}")

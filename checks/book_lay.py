@@ -16,7 +16,7 @@ THREE_PHASE = ("three", "3", "3N")
 
 
 class Lay(NamedTuple):
-    """What the ampacity of a conductor hangs on.
+    """What the ampacity of a conductor hangs on; ``stated``: the text gives its insulation.
 
     ``ambient``: degC of the hottest place or route it touches, named by ``where``; ``engine``:
     whether one of them is an engine space.  ``together``: what shares each of its routes.
@@ -27,6 +27,7 @@ class Lay(NamedTuple):
     form: str
     loaded: int
     celsius: float
+    stated: bool
     method: str
     ambient: float
     where: str
@@ -141,6 +142,7 @@ def lay_of(
         form=form,
         loaded=count,
         celsius=celsius_of(data, conductor, rig),
+        stated=said(conductor, rig, "insulation") is not None,
         method=data.use.method[form] if method is None else str(method),
         ambient=ambient,
         where=where,

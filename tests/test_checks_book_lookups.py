@@ -233,6 +233,15 @@ def test_a_limit_tells_its_steps(rules: str) -> None:
     assert found.unit == carries.unit == "A"
 
 
+def test_the_steps_tell_an_insulation_that_the_text_does_not_state() -> None:
+    for items, words in (("", "the usual: none is stated"), ("insulation=90degC", "")):
+        found = book("nfpa70").ampacity(*one("nfpa70", f"wire W 8AWG 1m F1.2 -> F2.1 {items}"))
+        assert isinstance(found, Figure)
+        assert found.steps[0] == "8 AWG copper, 90 degC insulation" + (
+            f" ({words})" if words else ""
+        )
+
+
 # -- how many carry load --------------------------------------------------------------------------
 
 
