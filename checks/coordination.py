@@ -39,7 +39,8 @@ class Chain:
     """The devices from a source to a load in one mode, the source's side first.
 
     ``conductor``: the thinnest behind the last device, which stands ``withstand`` (A2s; None: not
-    known); ``load``: what the user draws, A (of an outlet its rating; None: not stated).
+    known); ``load``: what the user draws, A (of an outlet its rating; None: not stated);
+    ``residual``: the residual-current devices on the way.
     """
 
     mode: str
@@ -49,6 +50,7 @@ class Chain:
     conductor: str
     withstand: float | None
     load: float | None
+    residual: tuple[str, ...] = ()
 
     @property
     def known(self) -> int:
@@ -125,6 +127,7 @@ def _chain(stage: Stage, view: ModeView, way: Ways, user: str, node: int) -> Cha
         thinnest,
         _withstand(stage, thinnest),
         _load(stage, view, user),
+        way.residual(node),
     )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from math import inf, sqrt
 from typing import NamedTuple
 
-from ..checks.bands import Band
+from ..checks.bands import Band, residual_time
 from ..checks.coordination import Chain, Link, chains
 from ..checks.trace import Stage
 from ..dsl.model import Rig
@@ -73,7 +73,8 @@ def _sheet(rig: Rig, chain: Chain, options: Options) -> Sheet:
 
 def _currents(chain: Chain) -> tuple[float, float]:
     """The ends of the axis of currents: all there is to show, out to 1, 2 or 5 of a decade."""
-    seen = [chain.load or inf]
+    rated = [link.band.rating for link in chain.links if isinstance(link.band, Band)]
+    seen = [max(chain.load or inf, min(rated) / 40)]
     most = [100.0]
     for link in chain.links:
         most += [amps for amps in (link.most, link.least) if amps]
@@ -232,6 +233,10 @@ def _ending(rig: Rig, chain: Chain) -> Iterator[str]:
     conductor = rig.conductors.get(chain.conductor)
     if conductor is not None and chain.withstand is not None:
         yield f"{conductor.name} ({conductor.size}) stands {chain.withstand / 1000:.4g} kA²s."
+    for name in chain.residual:
+        found = residual_time(rig.devices[name], 1000.0)
+        if found is not None and found.value:
+            yield f"{name} opens a full fault to earth within {found.value:g} s ({found.clause})."
     label = rig.devices[chain.user].label
     if chain.load is not None:
         yield f"{chain.user} {label}: {_amps(chain.load)}."

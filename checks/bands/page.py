@@ -20,6 +20,9 @@ short-circuit heat and order of opening take it, and as the time-current curves 
 are the standards' gates; between two of them the edges are straight on logarithmic scales, past the
 last one I²t stays as it is there. A maker's curve lies inside its band and is narrower. Where no
 standard fixes a time, nothing is assumed: the device is not checked, and the figures say so.
+
+`ferrule draw FILE --only curves` draws the bands of the chains worth looking at, from a source to a
+final circuit, with the fault currents at every device and what the conductor stands.
 """
 
 
