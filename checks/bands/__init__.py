@@ -16,6 +16,7 @@ from math import exp, inf, log, sqrt
 from typing import Any
 
 from ...dsl.model import Device, Rig
+from ..book import book
 from ..book_figures import Figure, Missing
 from .data import tables
 
@@ -114,11 +115,11 @@ def _current(points: Points, seconds: float) -> float:
 def band(device: Device, rig: Rig) -> Band | Missing:
     """The trip band of a breaker or a fuse, or what is missing to know it."""
     rating = device.number("rating")
-    if rating is None:
+    if not rating:
         return Missing(f"{device.name} does not say its rating")
     if device.kind == "fuse":
         return _fuse(device, rating)
-    return _breaker(device, rating, rig.book)
+    return _breaker(device, rating, book(rig.book).name)
 
 
 def _upto(rows: Sequence[Sequence[float]], rating: float) -> Sequence[float] | None:
