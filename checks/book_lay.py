@@ -147,6 +147,7 @@ def lay_of(
         ambient=ambient,
         where=where,
         engine=engine,
-        together=groups.of(conductor, count),
+        # a cord's table is printed for up to three loaded conductors: they are no group
+        together=groups.of(conductor, 1 if form == "cord" and count <= 3 else count),
         drum=str(said(conductor, rig, "drum") or ""),
     )

@@ -396,6 +396,15 @@ def test_more_company_and_more_heat_never_help(rules: str, count: int, ambient: 
         assert current(count, ambient + 1) <= current(count, ambient)
 
 
+@pytest.mark.parametrize(("rules", "amperes"), [("nfpa70", 25), ("abyc-e11", 25)])
+def test_a_cord_s_own_conductors_are_in_its_table(rules: str, amperes: float) -> None:
+    """Table 400.5(A)(1) column A is for three loaded: no bundling factor on top of it."""
+    text = ("supply S 208V 60Hz 30A three bonded", "socket X 30A three",
+            "cable C 5x10AWG 5m S.(L1 L2 L3 N PE) -> X.(L1 L2 L3 N PE) cord")  # fmt: skip
+    rig = rig_of(rules, *text)
+    assert ampacity(rig, "C/1").value == traced(analyse(rig), "C/1").value == amperes
+
+
 # -- drums ----------------------------------------------------------------------------------------
 
 
