@@ -23,7 +23,7 @@ from . import chart, curves, labels, legend, loads_plot, overview, panel, single
 from .canvas import Sheet
 from .frame import finish, slug, titles_of
 from .options import Options, options
-from .schedules import SCHEDULES, csv_of, layout, markdown_of
+from .schedules import SCHEDULES, csv_of, layout_of, markdown_of
 
 Layout = Callable[[Stage, Options], list[Sheet]]
 Text = Callable[[], str]
@@ -34,7 +34,7 @@ DOCUMENTS: Mapping[str, Layout] = {
     "strips": strips.sheets,
     "chart": chart.sheets,
     "panel": panel.sheets,
-    **{name: layout(name) for name in SCHEDULES},
+    **{name: layout_of(name) for name in SCHEDULES},
     "loads": loads_plot.sheets,
     "curves": curves.sheets,
     "markers": labels.marker_sheets,

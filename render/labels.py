@@ -20,7 +20,6 @@ from .texts import written
 from .wiring import conductor_id, natural, place_name, rating_text
 
 
-
 @dataclass(frozen=True, slots=True)
 class Stock:
     """A sheet of labels, in mm: paper, label, the first one's corner, the distances between."""

@@ -9,7 +9,7 @@ from ..checks.trace import Stage
 from ..dsl.model import Device
 from .ends import preparation
 from .schedule import RIGHT, TICK, Column, Row, Schedule, Section
-from .schedule_cuts import pieces
+from .schedule_cuts import ABSENT, pieces
 from .wiring import natural, place_name, rating_text
 
 DOC = "Bill of material"
@@ -23,24 +23,34 @@ COLUMNS = (
     Column("In stock", fill=TICK),
     Column("Ordered", fill=TICK),
 )
-ABSENT = ("planned", "removed")
 NOT_BOUGHT = ("supply", "panel")
-"""Kinds that are no item to buy: the site's supply, and a panel's own terminal."""
+"""Kinds that are no item to buy: the site's supply; a panel is counted as what it holds."""
 REMARKS = (
     "Lengths as in the cut list, allowances in them. Ferrules: DIN 46228-4, section and sleeve. "
     "Lugs: stud and section; M? where the text does not say the stud.",
-    "Devices that are planned or removed are not counted.",
+    "What is planned or removed is not counted.",
 )
 
 
 def schedule(stage: Stage) -> Schedule:
     """Everything to buy for this stage of the build, from nothing."""
     sections = (
-        Section("Devices", tuple(_devices(stage))),
+        Section("Devices", (*_panels(stage), *_devices(stage))),
         Section("Cable and wire", tuple(_reels(stage))),
         Section("Ends", tuple(_ends(stage))),
     )
     return Schedule("Bill of material", DOC, COLUMNS, sections, REMARKS)
+
+
+def _panels(stage: Stage) -> Iterator[Row]:
+    """Enclosures by the ways they have."""
+    alike: dict[str, list[str]] = {}
+    for panel in stage.rig.panels.values():
+        words = (f"{panel.ways} ways" if panel.ways else "", "metal" if panel.flag("metal") else "")
+        alike.setdefault(" ".join(filter(None, words)), []).append(panel.name)
+    for described, names in alike.items():
+        where = ", ".join(names)
+        yield Row(("panel", described, str(len(names)), "", where, "", TICK, TICK))
 
 
 def _devices(stage: Stage) -> Iterator[Row]:
@@ -81,6 +91,8 @@ def _ends(stage: Stage) -> Iterator[Row]:
     counts: Counter[tuple[str, str, str]] = Counter()
     places: dict[tuple[str, str, str], dict[str, None]] = {}
     for conductor in stage.rig.conductors.values():
+        if conductor.status in ABSENT:
+            continue
         for end in (conductor.a, conductor.b):
             made = preparation(conductor, stage.rig.devices.get(end.device), end.terminal)
             if made.size:

@@ -9,6 +9,7 @@ from ..checks.trace import Stage
 from ..dsl.model import Cable, Conductor, Rig
 from .colours import colour_of
 from .schedule import RIGHT, TICK, Column, Row, Schedule, Section
+from .units import spaced_size
 from .wiring import conductor_id, natural, place_name
 
 DOC = "Cut list"
@@ -16,11 +17,15 @@ END_M, SLACK = 0.15, 0.05
 """Allowance: for making and dressing each end, m, and for the way, as a share.  Common practice,
 no published source."""
 
+ABSENT = ("planned", "removed")
+"""What is not there yet, or no longer: neither cut nor bought."""
+
 COLUMNS = (
     Column("Conductor", bold=True),
     Column("Colour"),
     Column("From"),
     Column("To"),
+    Column("Place", "from, to"),
     Column("Route"),
     Column("Length", "m", RIGHT),
     Column("Cut", "m", RIGHT),
@@ -30,6 +35,7 @@ COLUMNS = (
 REMARKS = (
     f"Cut = length + {END_M:g} m for each end + {SLACK:.0%} for the way, to the next 0.05 m "
     "(common practice, no published source). Measure the way on the rig before cutting.",
+    "What is planned or removed is not in the list.",
 )
 
 
@@ -42,6 +48,7 @@ class Piece:
     colour: str
     a: str
     b: str
+    place: str
     route: str
     length_m: float
     rank: tuple[float, int, str]
@@ -61,8 +68,8 @@ def pieces(stage: Stage) -> list[Piece]:
     """Every cable, wire and bond of the stage that is to be cut, in natural order."""
     rig = stage.rig
     singles = [c for c in rig.conductors.values() if c.kind in ("wire", "bond")]
-    found = [_single(stage, conductor) for conductor in singles]
-    found += [_cable(stage, cable) for cable in rig.cables.values()]
+    found = [_single(stage, single) for single in singles if single.status not in ABSENT]
+    found += [_cable(stage, c) for c in rig.cables.values() if c.status not in ABSENT]
     return sorted(found, key=lambda piece: natural(piece.name))
 
 
@@ -70,7 +77,8 @@ def _single(stage: Stage, conductor: Conductor) -> Piece:
     size = conductor.size
     colour = colour_of(conductor, stage.rig, stage.conductor_role(conductor.name))
     code = colour.code or colour.name
-    reel = _reel(conductor, " ".join(filter(None, (size.text if size else "", "single", code))))
+    words = (spaced_size(size.text) if size else "", "single", code)
+    reel = _reel(conductor, " ".join(filter(None, words)))
     ends = (conductor.a.name, conductor.b.name)
     rank = (size.mm2 if size else 0.0, 1, reel)
     return _piece(stage.rig, conductor, reel, code, ends, rank)
@@ -80,7 +88,7 @@ def _cable(stage: Stage, cable: Cable) -> Piece:
     rig = stage.rig
     cores = [rig.conductors[name] for name in cable.cores]
     colours = (colour_of(core, rig, stage.conductor_role(core.name)) for core in cores)
-    reel = _reel(cable, f"{len(cores)}x{cable.size}")
+    reel = _reel(cable, spaced_size(f"{len(cores)}×{cable.size}"))
     ends = (_both(core.a.device for core in cores), _both(core.b.device for core in cores))
     rank = (cable.size.mm2, len(cores), reel)
     return _piece(rig, cable, reel, " ".join(c.code or c.name for c in colours), ends, rank)
@@ -94,21 +102,18 @@ def _reel(what: Cable | Conductor, size: str) -> str:
 
 
 def _piece(
-    rig: Rig, what: Cable | Conductor, reel: str, colour: str, ends: Sequence[str],
+    rig: Rig, what: Cable | Conductor, reel: str, colour: str, ends: tuple[str, str],
     rank: tuple[float, int, str],
 ) -> Piece:  # fmt: skip
-    a, b = (_where(rig, end) for end in ends)
-    route = " ".join(what.via) if isinstance(what, Conductor) else what.text("via")
-    return Piece(what.name, reel, colour, a, b, route, what.length_m, rank)
+    places = (place_name(rig, end.partition(",")[0].partition(".")[0]) for end in ends)
+    place = " to ".join(dict.fromkeys(filter(None, places)))
+    via = what.attrs.get("via", ())
+    route = " ".join(via) if isinstance(via, tuple) else str(via)
+    return Piece(what.name, reel, colour, *ends, place, route, what.length_m, rank)
 
 
 def _both(devices: Iterable[str]) -> str:
     return ", ".join(dict.fromkeys(devices))
-
-
-def _where(rig: Rig, end: str) -> str:
-    place = place_name(rig, end.partition(",")[0].partition(".")[0])
-    return f"{end} ({place})" if place else end
 
 
 def schedule(stage: Stage) -> Schedule:
@@ -123,12 +128,13 @@ def schedule(stage: Stage) -> Schedule:
 def _section(reel: str, found: Sequence[Piece]) -> Section:
     rows = [
         Row(
-            (p.name, p.colour, p.a, p.b, p.route, f"{p.length_m:g}", f"{p.cut_m:.2f}", TICK, TICK),
+            (p.name, p.colour, p.a, p.b, p.place, p.route, f"{p.length_m:.2f}", f"{p.cut_m:.2f}",
+             TICK, TICK),
             conductor_id(p.name),
         )
         for p in found
     ]
     lengths = (f"{sum(p.length_m for p in found):.2f}", f"{sum(p.cut_m for p in found):.2f}")
     word = "piece" if len(found) == 1 else "pieces"
-    total = Row(("Total", f"{len(found)} {word}", "", "", "", *lengths, "", ""), strong=True)
+    total = Row(("Total", f"{len(found)} {word}", *[""] * 4, *lengths, "", ""), strong=True)
     return Section(reel, (*rows, total))

@@ -2,37 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
 
+from ..checks.fittings import NM_PER_LBIN, usual_torque
 from ..checks.trace import Stage
-from ..dsl.model import Device, Rig, Terminal
+from ..dsl.model import Conductor, Device, Rig, Terminal
 from .colours import colour_of
 from .ends import preparation
-from .schedule import RIGHT, TICK, Column, Row, Schedule, Section
+from .schedule import ASIDE, RIGHT, TICK, Column, Row, Schedule, Section
 from .wiring import (
     Landing,
     conductor_id,
     landings,
+    named,
     natural,
-    place_heading,
     place_name,
     rating_text,
     size_text,
+    where,
 )
 
 DOC = "Termination sheet"
-LBIN = 8.8507
-"""Pound-force inches in a newton metre."""
-
 COLUMNS = (
-    Column("Device", bold=True, once=True),
-    Column("Terminal", bold=True, once=True),
+    Column("Place", fill=ASIDE),
+    Column("Device", fill=ASIDE),
+    Column("Terminal", bold=True),
     Column("Conductor"),
     Column("Size"),
     Column("Colour"),
-    Column("Far end"),
+    Column("Far end", "(place)"),
     Column("Strip", "mm", RIGHT),
-    Column("Ferrule or lug", "section, sleeve or stud"),
+    Column("End", "section, sleeve or stud"),
     Column("Collar", "DIN"),
     Column("Torque", "N·m", RIGHT),
     Column("Torque", "lb·in", RIGHT),
@@ -42,7 +43,10 @@ COLUMNS = (
 )
 REMARKS = (
     "Ferrules: section and sleeve as in DIN 46228-4, with the colour of the collar (IEC 60757). "
-    "Lugs: stud and section. No torque: see the maker's sheet.",
+    "Lugs: stud and section; M? where the text does not say the stud. Places of far ends where "
+    "they are others.",
+    "Torque in brackets: a usual one (screws: NFPA 70 Informative Annex I, narrow slot; studs: a "
+    "maker of brass bolts) where the text gives none; the device maker's sheet goes before it.",
     "Dead, isolated and proved dead before a terminal is opened.",
 )
 
@@ -51,45 +55,70 @@ def schedule(stage: Stage) -> Schedule:
     """Every terminal of every device, the free ones too, place by place."""
     rig = stage.rig
     at = landings(rig)
-    places: dict[str, list[Row]] = {}
-    for device in sorted(rig.devices.values(), key=lambda d: natural(d.name)):
-        places.setdefault(place_name(rig, device.name), []).extend(_device(stage, device, at))
-    order = [*rig.places, *(p for p in places if p not in rig.places)]
-    sections = (Section(place_heading(rig, p), tuple(places[p])) for p in order if p in places)
-    return Schedule("Terminations by device", DOC, COLUMNS, tuple(sections), REMARKS)
+    order = {place: index for index, place in enumerate(rig.places)}
+    found = sorted(
+        rig.devices.values(),
+        key=lambda d: (order.get(place_name(rig, d.name), len(order)), natural(d.name)),
+    )
+    sections = [
+        Section(named(device), tuple(_rows(stage, device, at)), _aside(rig, device))
+        for device in found
+        if device.terminals
+    ]
+    return Schedule("Terminations by device", DOC, COLUMNS, tuple(sections), REMARKS, titled=False)
 
 
-def _device(
+def _aside(rig: Rig, device: Device) -> str:
+    return " · ".join(filter(None, (rating_text(device), where(rig, device))))
+
+
+def _rows(
     stage: Stage, device: Device, at: Mapping[tuple[str, str], tuple[Landing, ...]]
 ) -> Iterator[Row]:
-    """The rows of one device, named with its rating."""
-    said = " ".join(filter(None, (device.name, rating_text(device))))
-    for terminal in device.terminals:
-        for landing in at.get((device.name, terminal.name), ()) or (None,):
-            yield _row(stage, device, terminal, landing, said)
+    """The rows of one device; free terminals one after the other are one row."""
+    landed = [(terminal, at.get((device.name, terminal.name), ())) for terminal in device.terminals]
+    for free, run in groupby(landed, key=lambda pair: not pair[1]):
+        if free:
+            yield _free(stage.rig, device, [terminal.name for terminal, _ in run])
+            continue
+        for terminal, ends in run:
+            for landing in ends:
+                yield _row(stage, device, terminal, landing)
 
 
-def _row(
-    stage: Stage, device: Device, terminal: Terminal, landing: Landing | None, said: str
-) -> Row:
-    torque = terminal.torque.value if terminal.torque else None
-    tight = ("", "") if torque is None else (f"{torque:g}", f"{torque * LBIN:.0f}")
-    if landing is None:
-        cells = (said, terminal.name, "free", *[""] * 11)
-        return Row(cells, f"dev-{device.name}")
+def _free(rig: Rig, device: Device, names: Sequence[str]) -> Row:
+    said = names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"
+    cells = (place_name(rig, device.name), device.name, said, "free", *[""] * 11)
+    return Row(cells, f"dev-{device.name}")
+
+
+def _row(stage: Stage, device: Device, terminal: Terminal, landing: Landing) -> Row:
     conductor, _, far = landing.parts
     made = preparation(conductor, device, terminal.name)
     strip = "" if made.strip_mm is None else f"{made.strip_mm:g}"
     colour = colour_of(conductor, stage.rig, stage.conductor_role(conductor.name))
+    tight = torques(conductor, terminal)
     cells = (
-        said, terminal.name, conductor.name, size_text(conductor), colour.code or colour.name,
-        _far(stage.rig, far.name), strip, f"{made.fitting} {made.size}".strip(), made.colour,
-        *tight, TICK, TICK if torque else "", TICK,
+        place_name(stage.rig, device.name), device.name, terminal.name, conductor.name,
+        size_text(conductor), colour.code or colour.name, _far(stage.rig, device, far.name),
+        strip, f"{made.fitting} {made.size}".strip(), made.colour, *tight, TICK,
+        TICK if tight[0] else "", TICK,
     )  # fmt: skip
     return Row(cells, conductor_id(conductor.name))
 
 
-def _far(rig: Rig, end: str) -> str:
+def torques(conductor: Conductor, terminal: Terminal) -> tuple[str, str]:
+    """Torque in N·m and lb·in; a usual one in brackets where the text gives none."""
+    if terminal.torque is not None:
+        value = terminal.torque.value
+        return f"{value:.3g}", f"{value / NM_PER_LBIN:.3g}"
+    usual = None if terminal.grip == "spring" else usual_torque(conductor.size, terminal.stud)
+    if usual is None:
+        return "", ""
+    return f"({usual[0]:.3g})", f"({usual[0] / NM_PER_LBIN:.3g})"
+
+
+def _far(rig: Rig, here: Device, end: str) -> str:
     """The far end, and its place where that is another."""
     place = place_name(rig, end.partition(".")[0])
-    return f"{end} ({place})" if place else end
+    return end if place in ("", place_name(rig, here.name)) else f"{end} ({place})"

@@ -13,7 +13,8 @@ from . import (
 )
 from .canvas import Sheet
 from .options import Options
-from .schedule import Schedule, csv_text, markdown, sheets
+from .schedule import Schedule, csv_text, markdown
+from .schedule_sheet import sheets
 
 SCHEDULES: Mapping[str, Callable[[Stage], Schedule]] = {
     "terminations": schedule_terminations.schedule,
@@ -28,11 +29,11 @@ def made(name: str, stage: Stage) -> Schedule:
     return SCHEDULES[name](stage)
 
 
-def layout(name: str) -> Callable[[Stage, Options], list[Sheet]]:
+def layout_of(name: str) -> Callable[[Stage, Options], list[Sheet]]:
     """The function that draws a schedule's sheets."""
 
     def drawn(stage: Stage, options: Options) -> list[Sheet]:
-        return sheets(made(name, stage), stage.rig, options)
+        return sheets(made(name, stage), options)
 
     return drawn
 

@@ -90,6 +90,23 @@ def place_heading(rig: Rig, place: str) -> str:
     return f"{place}  {label}".strip()
 
 
+def named(device: Device) -> str:
+    """A device's name and label."""
+    return f"{device.name}  {device.label}".strip()
+
+
+def where(rig: Rig, device: Device) -> str:
+    """Where a device is found: its ways in its panel, and the place; "" where neither is said.
+
+    Ways as the text has them: ``MB.7-8, BOARD``.
+    """
+    spot = device.panel or ""
+    if device.panel and device.ways:
+        ways = device.ways
+        spot += f".{ways[0]}" if len(ways) == 1 else f".{ways[0]}-{ways[-1]}"
+    return ", ".join(dict.fromkeys(filter(None, (spot, place_name(rig, device.name)))))
+
+
 def size_text(conductor: Conductor) -> str:
     """A conductor's size; a link has none."""
     return spaced_size(conductor.size.text) if conductor.size else "—"

@@ -1,0 +1,257 @@
+"""A schedule as ruled sheets: columns as wide as their texts, narrow tables side by side.
+
+A long text wraps within its column and is never cut.  A section's title stays with its first row
+and is said again where the section goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import accumulate, groupby, pairwise, takewhile
+
+from .canvas import Sheet
+from .frame import area, blank
+from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THIN, Box, Pen
+from .metrics import T18, pitch, width, wrap
+from .options import Options
+from .remarks import remark
+from .schedule import ASIDE, RIGHT, TICK, Column, Row, Schedule, Section
+
+PAD, HEAD, TITLE, LEAD, APART = 0.9, 9.0, 5.6, 1.7, 6.0
+"""Room in mm: beside a text, the head of a table, a section's title, above and below a row's
+lines, between tables side by side."""
+BAND, BOX = "#f4f6f9", 2.2
+SHORT = 45.0
+"""A section not higher than this, mm, is not broken."""
+SQUEEZE = 0.86
+"""How far columns may be narrowed for one more table to stand beside."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of a table: a row with its cells wrapped, or a section's title (no row).
+
+    A title's cells are its own lines and those of what stands beside it, ``below`` it if so many.
+    """
+
+    section: Section
+    row: Row | None
+    cells: tuple[tuple[str, ...], ...]
+    height: float
+    banded: bool = False
+    below: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The columns that a sheet shows, by their number in the schedule, and their widths in mm."""
+
+    schedule: Schedule
+    shown: tuple[int, ...]
+    widths: tuple[float, ...]
+
+    @property
+    def width(self) -> float:
+        return sum(self.widths)
+
+    def edges(self, left: float) -> list[float]:
+        return list(accumulate(self.widths, initial=left))
+
+    def column(self, index: int) -> Column:
+        return self.schedule.columns[self.shown[index]]
+
+
+def sheets(schedule: Schedule, options: Options) -> list[Sheet]:
+    """As many sheets as it needs; at least one, so that an empty schedule shows as such."""
+    room = area(blank(options.paper, schedule.title, schedule.doc))
+    shown = tuple(i for i, column in enumerate(schedule.columns) if column.fill != ASIDE)
+    natural = [_natural(schedule, index) for index in shown]
+    beside = max(1, int((room.width + APART) // (sum(natural) * SQUEEZE + APART)))
+    each = (room.width + APART) / beside - APART
+    table = Table(schedule, shown, tuple(_fitted(natural, each)))
+    stacks = list(_stacks(table, list(_lines(table)), room.height - HEAD))
+    pages = [stacks[i : i + beside] for i in range(0, len(stacks), beside)] or [[[]]]
+    return [_sheet(table, options, page, i, len(pages)) for i, page in enumerate(pages)]
+
+
+def _natural(schedule: Schedule, index: int) -> float:
+    """What the widest text of a column asks."""
+    column = schedule.columns[index]
+    heads = max(width(column.heading, T18, True), width(column.unit, T18), column.least)
+    if column.fill == TICK:
+        return heads + 2 * PAD
+    rows = (row for section in schedule.sections for row in section.rows)
+    texts = (width(row.cells[index], T18, column.bold or row.strong) for row in rows)
+    return max([heads, *texts]) + 2 * PAD
+
+
+def _fitted(natural: Sequence[float], room: float) -> list[float]:
+    """The widest columns cut back until all fit, or what is spare shared out."""
+    wide = list(natural)
+    while sum(wide) > room:
+        longest = max(range(len(wide)), key=lambda index: wide[index])
+        wide[longest] -= min(1.0, sum(wide) - room)
+    spare = min(room - sum(wide), 0.35 * sum(wide)) / len(wide)
+    return [each + spare for each in wide]
+
+
+def _lines(table: Table) -> Iterator[Line]:
+    for section in table.schedule.sections:
+        if section.title:
+            yield _heading(table, section)
+        for index, row in enumerate(section.rows):
+            cells = tuple(_wrapped(table, row))
+            tall = max((len(cell) for cell in cells), default=1)
+            yield Line(section, row, cells, pitch(T18) * max(tall, 1) + LEAD, index % 2 == 1)
+
+
+def _heading(table: Table, section: Section, again: bool = False) -> Line:
+    """A section's title, wrapped where it must be, with what stands beside or else below it."""
+    room = table.width - 2 * PAD
+    said = f"{section.title} (continued)" if again else section.title
+    title, aside = wrap(said, T18, room, True), wrap(section.aside, T18, room)
+    beside = len(aside) == 1 and width(title[-1], T18, True) + width(aside[0], T18) + 3 <= room
+    below = 0 if beside else len(aside)
+    more = (len(title) + below - 1) * pitch(T18)
+    return Line(section, None, (tuple(title), tuple(aside)), TITLE + more, below=below)
+
+
+def _wrapped(table: Table, row: Row) -> Iterator[tuple[str, ...]]:
+    for index, room in enumerate(table.widths):
+        bold = table.column(index).bold or row.strong
+        yield tuple(wrap(row.cells[table.shown[index]], T18, room - 2 * PAD, bold))
+
+
+def _stacks(table: Table, lines: Sequence[Line], room: float) -> Iterator[list[Line]]:
+    """The lines by the height of a sheet."""
+    stack: list[Line] = []
+    used = 0.0
+    for index, line in enumerate(lines):
+        if stack and used + _together(lines, index) > room:
+            yield stack
+            again = line.row is not None and bool(line.section.title)
+            stack = [_heading(table, line.section, again=True)] if again else []
+            used = sum(each.height for each in stack)
+        stack.append(line)
+        used += line.height
+    yield stack
+
+
+def _together(lines: Sequence[Line], index: int) -> float:
+    """The height, mm, that stays on one sheet from a line on.
+
+    A total stays with the row above it, a title with two rows, a short section in one piece.
+    """
+    line = lines[index]
+    run = [line, *takewhile(lambda each: each.row is not None, lines[index + 1 :])]
+    if line.row is None:
+        whole = sum(each.height for each in run)
+        return whole if whole <= SHORT else sum(each.height for each in run[:3])
+    total = run[1:2] if run[1:2] and run[1].row and run[1].row.strong else []
+    return line.height + sum(each.height for each in total)
+
+
+def _sheet(
+    table: Table, options: Options, page: Sequence[Sequence[Line]], index: int, of: int
+) -> Sheet:
+    schedule = table.schedule
+    title = schedule.title if of == 1 else f"{schedule.title}, {index + 1} of {of}"
+    sheet = blank(options.paper, title, schedule.doc)
+    room = area(sheet)
+    for beside, stack in enumerate(page):
+        left = room.left + beside * (table.width + APART)
+        _table(sheet, table, stack, left, room.top)
+    remark(sheet, schedule.remarks)
+    return sheet
+
+
+def _table(sheet: Sheet, table: Table, stack: Sequence[Line], left: float, top: float) -> None:
+    edges = table.edges(left)
+    box = Box(left, top, edges[-1], top + HEAD + sum(line.height for line in stack))
+    _heads(sheet, table, edges, box)
+    y = top + HEAD
+    for titled, run in groupby(stack, key=lambda line: line.row is None):
+        start = y
+        for line in run:
+            draw = _title if titled else _row
+            draw(sheet, table, edges, line, y)
+            y += line.height
+        if not titled:
+            for x in edges[1:-1]:
+                sheet.line([(x, start), (x, y)], Pen(HAIR, GREY))
+    sheet.rect(box, Pen(MEDIUM))
+
+
+def _heads(sheet: Sheet, table: Table, edges: Sequence[float], box: Box) -> None:
+    sheet.rect(Box(box.left, box.top, box.right, box.top + HEAD), None, PALE)
+    for index, span in enumerate(pairwise(edges)):
+        column = table.column(index)
+        x, anchor = _start(column, span)
+        for text, down, bold, colour in (
+            (column.heading, 2.9, True, BLACK),
+            (column.unit, 6.4, False, GREY),
+        ):
+            sheet.text(
+                x, box.top + down, text, T18, bold=bold, anchor=anchor, level="middle",
+                colour=colour, cell=True,
+            )  # fmt: skip
+    for x in edges[1:-1]:
+        sheet.line([(x, box.top), (x, box.top + HEAD)], Pen(HAIR, GREY))
+    y = box.top + HEAD
+    sheet.line([(box.left, y), (box.right, y)], Pen(THIN))
+
+
+def _start(column: Column, span: tuple[float, float]) -> tuple[float, str]:
+    """Where a cell's text stands, and which of its points that is."""
+    if column.fill == TICK:
+        return (span[0] + span[1]) / 2, "middle"
+    return (span[1] - PAD, "end") if column.fill == RIGHT else (span[0] + PAD, "start")
+
+
+def _title(sheet: Sheet, table: Table, edges: Sequence[float], line: Line, top: float) -> None:
+    """A section's title, and what stands beside it."""
+    for y in (top, top + line.height):
+        sheet.line([(edges[0], y), (edges[-1], y)], Pen(THIN))
+    title, aside = line.cells
+    block, y = sheet.block(), top + TITLE / 2
+    for index, text in enumerate(title):
+        down = y + index * pitch(T18)
+        sheet.text(
+            edges[0] + PAD, down, text, T18, bold=True, level="middle", cell=True, block=block
+        )
+    for index, text in enumerate(aside):
+        down = y + (index + len(title) - (0 if line.below else 1)) * pitch(T18)
+        sheet.text(
+            edges[-1] - PAD, down, text, T18, anchor="end", level="middle", cell=True,
+            colour=GREY, block=block,
+        )  # fmt: skip
+
+
+def _row(sheet: Sheet, table: Table, edges: Sequence[float], line: Line, top: float) -> None:
+    row, bottom = line.row, top + line.height
+    assert row is not None
+    said = " ".join(filter(None, (row.cells[i] for i in table.shown if row.cells[i] != TICK)))
+    with sheet.group(row.subject or "row", "row", said):
+        if line.banded:
+            sheet.rect(Box(edges[0], top, edges[-1], bottom), None, BAND)
+        if row.strong:
+            sheet.line([(edges[0], top), (edges[-1], top)], Pen(THIN))
+        for index, (lines, span) in enumerate(zip(line.cells, pairwise(edges), strict=True)):
+            _cell(sheet, table.column(index), lines, Box(span[0], top, span[1], bottom), row.strong)
+
+
+def _cell(sheet: Sheet, column: Column, lines: Sequence[str], box: Box, strong: bool) -> None:
+    x, anchor = _start(column, (box.left, box.right))
+    y = box.top + (LEAD + pitch(T18)) / 2
+    if column.fill == TICK:
+        if lines == (TICK,):
+            half = BOX / 2
+            sheet.rect(Box(x - half, y - half, x + half, y + half), Pen(HAIR, BLACK))
+        return
+    block = sheet.block() if len(lines) > 1 else 0
+    for index, text in enumerate(lines):
+        sheet.text(
+            x, y + index * pitch(T18), text, T18, bold=column.bold or strong, anchor=anchor,
+            level="middle", cell=True, block=block,
+        )  # fmt: skip
