@@ -104,7 +104,7 @@ class Sheet:
     def group(self, id: str, cls: str = "", title: str = "", href: str = "") -> Iterator[None]:
         """Everything drawn inside belongs to one named group; a repeated id gets a suffix."""
         seen = self._ids[id] = self._ids.get(id, 0) + 1
-        self.items.append(Open(id if seen == 1 else f"{id}-{seen}", cls, title, href))
+        self.items.append(Open(id if seen == 1 else f"{id}-{seen}", cls, title, href, id))
         yield
         self.items.append(Close(bool(href)))
 

@@ -178,12 +178,13 @@ class Text:
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """The beginning of a group."""
+    """The beginning of a group; ``about`` is its id before a repeated one got a suffix."""
 
     id: str
     cls: str = ""
     title: str = ""
     href: str = ""
+    about: str = ""
 
 
 @dataclass(frozen=True, slots=True)

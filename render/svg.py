@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
 from html import escape
 from typing import TypeAlias
@@ -40,7 +40,8 @@ def quoted(text: str) -> str:
 
 
 @cache
-def _face(bold: bool) -> str:
+def face(bold: bool) -> str:
+    """The bundled font as a rule of CSS, its bytes within."""
     data = base64.b64encode(font_file(bold, ".woff").read_bytes()).decode("ascii")
     weight = "bold" if bold else "normal"
     return (
@@ -51,7 +52,7 @@ def _face(bold: bool) -> str:
 
 def svg(sheet: Sheet) -> str:
     """The sheet as one SVG document, its size in mm."""
-    classes = _classes(sheet)
+    classes = classes_of(sheet.items)
     width, height = number(sheet.width), number(sheet.height)
     name = quoted(", ".join(part for part in (sheet.doc, sheet.title) if part))
     head = (
@@ -64,25 +65,26 @@ def svg(sheet: Sheet) -> str:
     return "\n".join([head, title, _styles(sheet, classes), ground, *body, "</svg>"]) + "\n"
 
 
-def _classes(sheet: Sheet) -> dict[Style, str]:
+def classes_of(items: Iterable[Item]) -> dict[Style, str]:
     """A class for each kind of line and fill, in the order in which they first appear."""
-    shapes = (item for item in sheet.items if isinstance(item, Poly | Arc))
+    shapes = (item for item in items if isinstance(item, Poly | Arc))
     styles = dict.fromkeys((shape.pen, shape.fill) for shape in shapes)
     return {style: f"l{index}" for index, style in enumerate(styles)}
 
 
 def _styles(sheet: Sheet, classes: dict[Style, str]) -> str:
     used = sorted({item.bold for item in sheet.items if isinstance(item, Text)})
-    rules = [_face(bold) for bold in used]
+    rules = [face(bold) for bold in used]
     rules.append(
         f"text{{font-family:'{FAMILY}',{FALLBACK};font-kerning:none;"
         "font-variant-ligatures:none;white-space:pre}"
     )
-    rules += [f".{name}{{{_declaration(*style)}}}" for style, name in classes.items()]
+    rules += [f".{name}{{{declaration(*style)}}}" for style, name in classes.items()]
     return "<style>\n" + "\n".join(rules) + "\n</style>"
 
 
-def _declaration(pen: Pen | None, fill: str | None) -> str:
+def declaration(pen: Pen | None, fill: str | None) -> str:
+    """A kind of line and fill as CSS."""
     parts = [f"fill:{fill or 'none'}"]
     if pen is None:
         return parts[0]
@@ -103,7 +105,7 @@ def _item(item: Item, classes: dict[Style, str]) -> Iterator[str]:
     elif isinstance(item, Close):
         yield "</g></a>" if item.link else "</g>"
     else:
-        yield _mark(item, classes)
+        yield drawn(item, classes)
 
 
 def _open(group: Open) -> Iterator[str]:
@@ -114,7 +116,8 @@ def _open(group: Open) -> Iterator[str]:
         yield f"<title>{quoted(group.title)}</title>"
 
 
-def _mark(mark: Mark, classes: dict[Style, str]) -> str:
+def drawn(mark: Mark, classes: dict[Style, str]) -> str:
+    """One mark as an element of SVG."""
     if isinstance(mark, Text):
         return _text(mark)
     cls = classes[mark.pen, mark.fill]
