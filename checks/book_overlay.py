@@ -206,7 +206,7 @@ class _Overlay:
             elif self._cells((*where, "rows"), row, cells, like):
                 good[row] = cells
         every = {**table["rows"], **good}
-        if kind != "name":
+        if {kind_of(row) for row in every} in ({"size"}, {"number"}):
             every = dict(sorted(every.items(), key=lambda pair: rank(pair[0])))
         return {**table, "rows": every, "changed": dict.fromkeys(good, origin)} | (
             {} if table["clause"] else origin
@@ -232,11 +232,13 @@ class _Overlay:
             self._problem(where, "", "the block changes nothing", "one of: " + listed(figures))
         out = {**base, **self._origin(where, part, base["clause"])}
         for key in figures:
-            if key in part and self._fits(where, key, part[key], base.get(key, MODELS.get(key))):
+            if key in part and self._fits(where, key, part[key], base.get(key) or MODELS.get(key)):
                 new = part[key]
                 out[key] = {**base[key], **new} if isinstance(new, dict) else new
-        if "text" not in part and ("value" in part or "length_m" in part):
+        if "text" not in part and "value" in part:
             out.pop("text", None)
+        elif "text" not in part and "length_m" in part:
+            out["text"] = f"{part['length_m']} m"
         if where == ("ratings",) and out["standard"] != sorted(set(out["standard"])):
             self._problem(where, "standard", "standard ratings that do not rise", "rising numbers")
         return out

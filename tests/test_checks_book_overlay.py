@@ -125,6 +125,36 @@ def test_no_module_compares_the_rig_s_book_with_a_name() -> None:
                 assert re.search(r"\b(book|flaws|is_own)\([^()]*rig\.book\)", line), (file, line)
 
 
+def test_small_changes_of_every_kind(tmp_path: Path) -> None:
+    text = """base = "iec60364"
+[ratings]
+why = "fuses of the yard"
+fuses = [1, 3]
+[tables.drum]
+why = "measured"
+rows = { 1 = [0.9], 6 = [0.3] }
+[allowances.battery]
+why = "our boxes"
+length_m = 0.15
+[tables.pvc-2.rows]
+10mm2 = [40, 40, 50, 48, 60, 55, 66]
+"12mm2" = [41, 41, 51, 49, 61, 56, 67]
+[tables.pvc-2]
+why = "thin-walled cable, maker's sheet"
+[residuals.socket]
+why = "children aboard"
+value = 0.01
+"""
+    rules = over(tmp_path, text)
+    assert {1, 3} <= set(rules.data.fuse_ratings)
+    assert rules.tables["drum"].rows["1"] == (0.9,) and rules.tables["drum"].rows["2"] == (0.65,)
+    length = rules.allowance("battery")
+    assert length is not None and length.steps[0] == "at most 0.15 m"
+    sizes = list(rules.tables["pvc-2"].rows)
+    assert sizes.index("12mm2") == sizes.index("10mm2") + 1
+    assert rules.data.residuals["socket"]["value"] == 0.01
+
+
 # -- what is wrong with one -----------------------------------------------------------------------
 
 BASE = 'base = "nfpa70"\n'
@@ -295,3 +325,14 @@ def test_any_book_is_refused_or_used(
         ):
             assert isinstance(answer, Figure | Missing)
     assert all(rules.value(key) for key in rules.data.values)
+
+
+@settings(max_examples=200, deadline=None)
+@given(raw=st.binary(max_size=120), head=st.sampled_from([b"", b'base = "nfpa70"\n', b"[values."]))
+def test_any_bytes_are_refused_or_used(
+    raw: bytes, head: bytes, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    path = tmp_path_factory.getbasetemp() / "bytes.book"
+    path.write_bytes(head + raw)
+    found, _ = flaws(str(path))
+    assert found or book(str(path)).name in BOOKS
