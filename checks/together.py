@@ -13,7 +13,8 @@ from itertools import islice
 from typing import NamedTuple
 
 NEAR = 1.0 + 1e-9
-MOST = 2_000  # sets of a group that are worked out; nobody reads more
+MOST = 1_000  # sets of a group that are worked out; nobody reads more
+STEPS = 30_000  # of the search for them; where they do not suffice, that is said
 
 Counts = tuple[int, ...]
 
@@ -104,7 +105,7 @@ def _group(part: Sequence[int], limits: Sequence[Limit], names: Sequence[str]) -
         tuple(tuple(row[1]) for row in rows),
         sets[:MOST],
         forbidden[:MOST],
-        whole=len(sets) <= MOST and len(forbidden) <= MOST,
+        whole=len(sets) <= MOST and len(forbidden) <= MOST and search.whole,
     )
 
 
@@ -115,6 +116,7 @@ class _Search:
         self, weights: Sequence[tuple[float, ...]], many: Sequence[int], gives: tuple[float, ...]
     ) -> None:
         self.weights, self.many, self.gives = weights, many, gives
+        self.steps, self.whole = STEPS, True
         zero = (0.0,) * len(gives)
         self.rest = [zero]  # what all kinds from an index on count together
         for weight, count in zip(reversed(weights), reversed(many), strict=True):
@@ -128,46 +130,52 @@ class _Search:
         yield from self._largest((), (0.0,) * len(self.gives))
 
     def _largest(self, taken: Counts, totals: tuple[float, ...]) -> Iterator[Counts]:
+        """Sets that begin with what is taken.
+
+        Where one more of a kind would fit whatever else comes, none of them is a largest one.
+        """
         index = len(taken)
+        self.steps -= 1
+        self.whole = self.whole and self.steps >= 0
+        if self.steps < 0 or self._has_room(taken, _more(totals, self.rest[index], 1)):
+            return
         if index == len(self.many):
-            if not any(self._has_room(taken, totals)):
-                yield taken
+            yield taken
             return
         weight = self.weights[index]
         for count in range(self.many[index], -1, -1):
             here = _more(totals, weight, count)
-            if not self.fits(here):
-                continue
-            one_more = _more(here, weight, 1)
-            if count < self.many[index] and self.fits(_more(one_more, self.rest[index + 1], 1)):
-                return  # one more would always fit: no such set is a largest one
-            yield from self._largest((*taken, count), here)
+            if self.fits(here):
+                yield from self._largest((*taken, count), here)
 
-    def _has_room(self, taken: Counts, totals: tuple[float, ...]) -> Iterator[bool]:
-        """For each kind of which some are left out, whether one more fits."""
-        for count, most, weight in zip(taken, self.many, self.weights, strict=True):
-            yield count < most and self.fits(_more(totals, weight, 1))
+    def _has_room(self, taken: Counts, totals: Sequence[float]) -> bool:
+        """Whether one more fits of any kind of which some were left out."""
+        return any(
+            count < most and self.fits(_more(totals, weight, 1))
+            for count, most, weight in zip(taken, self.many, self.weights, strict=False)
+        )
 
     def smallest_beyond(self) -> Iterator[Counts]:
         """Every set that exceeds a limit and does not without any one of its loads.
 
         What is so for one limit may hold a smaller set that exceeds another.
         """
-        found: list[Counts] = []
+        found: dict[Counts, None] = {}
         for limit in range(len(self.gives)):
             order = sorted(range(len(self.many)), key=lambda kind: -self.weights[kind][limit])
-            found += islice(self._beyond(limit, order), MOST + 1)
-        unique = sorted(
-            dict.fromkeys(found), key=lambda counts: (sum(counts), [-c for c in counts])
-        )
-        if len(self.gives) == 1:
-            yield from found
-            return
-        kept: list[Counts] = []
-        for counts in unique:
-            if not any(_within(smaller, counts) for smaller in kept):
-                kept.append(counts)
+            mine = list(islice(self._beyond(limit, order), MOST + 1))
+            self.whole = self.whole and len(mine) <= MOST
+            found.update(dict.fromkeys(mine))
+        for counts in sorted(found, key=lambda c: (sum(c), [-n for n in c])):
+            if all(self.fits(self._less(counts, kind)) for kind, c in enumerate(counts) if c):
                 yield counts
+
+    def _less(self, counts: Counts, one: int) -> tuple[float, ...]:
+        """What a set counts at each limit without one load of a kind."""
+        totals = (0.0,) * len(self.gives)
+        for kind, (weight, count) in enumerate(zip(self.weights, counts, strict=True)):
+            totals = _more(totals, weight, count - (kind == one))
+        return totals
 
     def _beyond(self, limit: int, order: Sequence[int]) -> Iterator[Counts]:
         """The smallest sets beyond one limit.
@@ -198,7 +206,3 @@ class _Search:
 
 def _more(totals: Sequence[float], weight: Sequence[float], count: int) -> tuple[float, ...]:
     return tuple(total + w * count for total, w in zip(totals, weight, strict=True))
-
-
-def _within(smaller: Counts, larger: Counts) -> bool:
-    return all(a <= b for a, b in zip(smaller, larger, strict=True))
