@@ -21,6 +21,9 @@ NEC, E11, IEC = (
     "ABYC E-11 11.6 load calculation (clause from memory)",
     "IEC 60364-1 311.1 maximum demand (from memory)",
 )
+# Less than this share of a source to spare is next to nothing.
+SPARE = 0.1
+PRACTICE = {"": "common practice, no published source"}
 CLAUSES = {"nfpa70": NEC, "abyc-e11": E11, "iec60364": IEC}
 
 
@@ -220,6 +223,39 @@ def use_above_limit(stage: Stage) -> Iterator[Hit]:
                 f"{gives}; the stated use is {total} {excess.point.unit} all day long",
                 "fewer hours, another circuit or source for a load, or a larger limit",
             )
+
+
+@rule("C13", "no-spare-capacity", NOTE, PRACTICE, ("C02", "C03", "C04"))
+def no_spare_capacity(stage: Stage) -> Iterator[Hit]:
+    """A source has next to nothing left once what runs at once is counted.
+
+    As C04 it speaks only where a load behind the source says `demand=`: then the sum is what the
+    author means.  Next to nothing is less than a tenth.
+    Why: the next load that somebody plugs in trips it.
+    Breaks it: 15.5 A of demand on a 16 A supply.
+    Does not: 14 A on it; a source behind which no load says `demand=`.
+    """
+    for view in stage.modes:
+        found, devices = demand(view), view.wiring.rig.devices
+        said = {n for n in found.items if "demand" in devices[n].attrs}
+        points = (p for p in found.points if p.source and said.intersection(p.draws))
+        full = [Excess(p, tuple(p.draws), found.total(p)) for p in points]
+        for excess in _causes(e for e in full if _spare(e) < SPARE):
+            gives, total = _said(excess)
+            yield _hit(
+                view,
+                found,
+                excess,
+                f"{gives}; with `demand=` what is connected counts {total} {excess.point.unit} and "
+                "leaves next to nothing",
+                "a larger source, or loads that take turns in modes of their own",
+            )
+
+
+def _spare(excess: Excess) -> float:
+    """What is left of a limit as a share of it; all of it where more than it is counted."""
+    left = 1 - excess.total / excess.point.gives
+    return left if left > 1 - NEAR else 1.0
 
 
 @rule("C12", "load-without-figure", NOTE, clauses={"": "a datum is missing"})
