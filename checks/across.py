@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from functools import lru_cache, partial
 from operator import is_not
 
+from ..dsl.records import record
 from .network import WIRE, Edge, Groups
 from .trace import GROUNDED, SAME_VOLTAGE, UNGROUNDED, ModeView, Source, wanted
 
@@ -115,7 +115,7 @@ def crosses(terminal: str, role: str) -> bool:
     return any(want in one and role in two for one, two in (sides, sides[::-1]))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Stray:
     """One role on terminals of the other side: the nodes it reaches, the nearest first, the
     conductors that may take it there, the likeliest last, and the way in words."""

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Callable, Container, Iterable, Iterator
-from dataclasses import dataclass
 
 from ..dsl.model import Conductor, Device, Span
+from ..dsl.records import record
 from .network import BAR, POLE, WIRE, BondJoint, Edge, Network, carries
 from .trace import EARTH, GROUNDED, LINES, BondPoint, ModeView, Source, wanted
 
 DECLARED = ("inside", "bond")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class User:
     """What is fed in a mode: a load, a socket, or a converter's input, by its terminals."""
 

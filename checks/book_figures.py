@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ..dsl.records import record
 from .book_table import CONFIRMED
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Figure:
     """A number of the book: ``value`` in ``unit``, whose ``clause``, and the steps to it.
 
@@ -21,7 +20,7 @@ class Figure:
     status: str = CONFIRMED
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Allowance(Figure):
     """A length, m, that may run unprotected, on ``conditions``.
 
@@ -34,7 +33,7 @@ class Allowance(Figure):
     conditions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Missing:
     """The book has no figure here; ``reason`` says why, for people."""
 

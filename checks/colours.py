@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from ..dsl.model import Conductor
+from ..dsl.records import record
 
 CODES = {
     "black": "BK",
@@ -42,7 +41,7 @@ OTHER_NAMES = {
 NAMES = {code: name for name, code in CODES.items()}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Colour:
     """A conductor's colour: its name, and its IEC 60757 code ("" where it has none)."""
 

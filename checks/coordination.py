@@ -7,9 +7,9 @@ they feed, until there are enough.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import inf
 
+from ..dsl.records import record
 from .bands import Band
 from .book import Missing
 from .chains import Ways, bands, faults, line_nodes, ways, worst_fault
@@ -20,7 +20,7 @@ from .trace import ModeView, Stage
 MOST = 6
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Link:
     """One device of a chain.
 
@@ -34,7 +34,7 @@ class Link:
     least: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Chain:
     """The devices from a source to a load in one mode, the source's side first.
 

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 from ..dsl.model import Span
+from ..dsl.records import record, replace
 
 ERROR, WARNING, NOTE = "error", "warning", "note"
 SEVERITIES = (ERROR, WARNING, NOTE)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Related:
     """A second place in the text, with its own words ("fed from here", "declared there")."""
 
@@ -18,7 +17,7 @@ class Related:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Finding:
     """One cause, said once.
 
@@ -51,7 +50,7 @@ class Finding:
         return (s.file, s.line, s.column, self.rule, self.on, self.stage)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Report:
     """All findings of the stages of one file, in the order of the text."""
 

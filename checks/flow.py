@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Hashable, Iterable
-from dataclasses import dataclass
 from math import inf
+
+from ..dsl.records import record
 
 Node = Hashable
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Link:
     """An undirected link with its capacity and the name of what limits it."""
 
@@ -20,7 +21,7 @@ class Link:
     name: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Cut:
     """The largest flow (``amps``) and the names of the links that hold it, in their order.
 

@@ -7,8 +7,8 @@ the role; the nominal voltages against neutral, earth and the other lines; what 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from ..dsl.records import record
 from .network import POLE, Edge
 from .trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Source, wanted
 
@@ -26,7 +26,7 @@ HEADS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Step:
     """One edge of a way: from terminal to terminal, by a conductor or inside a device."""
 
@@ -36,7 +36,7 @@ class Step:
     end: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Guard:
     """What limits the current on a way: a rating in A, a residual current in A, or both."""
 
@@ -46,7 +46,7 @@ class Guard:
     words: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Way:
     """The way back to one source, or to earth; ``fed_by`` where the source is a converter."""
 
@@ -57,7 +57,7 @@ class Way:
     fed_by: tuple[Way, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Expected:
     """A nominal voltage against something; None with a ``note`` where it is not defined."""
 
@@ -66,7 +66,7 @@ class Expected:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Probe:
     """One terminal in one mode.
 

@@ -9,18 +9,18 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
 from ..dsl.kinds import Kind, Variant, kinds
 from ..dsl.model import Conductor, Device, End, Mode, Rig
+from ..dsl.records import record
 
 WIRE, BAR, POLE, JOINT, PLUG = "wire", "bar", "pole", "joint", "plug"
 SAID = {POLE: " closed", PLUG: " plugged in"}
 CARRIES_NOTHING = frozenset(("planned", "disabled", "removed"))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Edge:
     """Two nodes joined: by a conductor (``wire``), a bar, a device's pole or joint, or a plug."""
 
@@ -33,7 +33,7 @@ class Edge:
         return self.b if node == self.a else self.a
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BondJoint:
     """A joint meant to bond: a ``bond`` conductor, or one inside a device in this state."""
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import lru_cache
 
 from ..dsl.model import Conductor
+from ..dsl.records import replace
 from .book import Figure, Missing
 from .network import BAR, carries
 from .sizes import area_mm2, same_size

@@ -7,14 +7,14 @@ prints: what it means, why it matters, what breaks it, what does not.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
 
 from ..dsl.model import Span
+from ..dsl.records import record
 from .findings import ERROR, Related
 from .trace import Stage
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Hit:
     """What a rule found in one mode (``mode`` "" where modes do not matter); see Finding.
 
@@ -40,7 +40,7 @@ class Hit:
 Check = Callable[[Stage], Iterable[Hit]]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Rule:
     """A rule: code (family and number), readable name, severity, clause by book, its check.
 
@@ -52,7 +52,7 @@ class Rule:
     severity: str
     clauses: Mapping[str, str]
     yields_to: tuple[str, ...]
-    check: Check = field(repr=False)
+    check: Check
 
     @property
     def doc(self) -> str:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 
 from ..dsl.model import Accept, Rig
+from ..dsl.records import replace
 from .findings import ERROR, WARNING, Finding, Report, accepted
 from .registry import Hit, Rule, rules
 from .trace import Stage, analyse

@@ -7,13 +7,13 @@ may allow that run by its length.
 from __future__ import annotations
 
 from collections.abc import Collection, Container, Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from heapq import heappop, heappush
 from itertools import count
 from math import inf
 
 from ..dsl.model import Conductor
+from ..dsl.records import record
 from .book import Allowance, Figure, Missing
 from .cut import Protection
 from .flow import Cut
@@ -24,7 +24,7 @@ from .trace import ModeView, Stage
 NEAR = 1.0 + 1e-9
 
 
-@dataclass(frozen=True)
+@record
 class Weak:
     """A conductor that more can flow in than may: the cut, the limit, and where it stands."""
 
@@ -76,7 +76,7 @@ def weak_conductors(stage: Stage, view: ModeView, held: Protection) -> Iterator[
             yield Weak(stage, view, held, edge, conductor, cut, limit)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Run:
     """The unprotected run of a conductor up to the device that ends it.
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cache, cached_property
 
 from ..dsl.model import Conductor, Device, End, Mode, Rig
+from ..dsl.records import record
 from .book import Book, Figure, Missing, book
 from .book_groups import Grouping, carrying
 from .network import BondJoint, Edge, Network, Wiring, carries
@@ -40,7 +40,7 @@ def wanted(terminal: str) -> str:
     return name if name in (*UNGROUNDED, *GROUNDED, EARTH) else ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Source:
     """A device that is a source in this mode: its terminals by role.
 
@@ -68,7 +68,7 @@ class Source:
         return tuple(role for role in self.nodes if role in UNGROUNDED)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BondPoint:
     """One closed joint between a system's neutral (or DC negative) and earth.
 

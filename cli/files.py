@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from ..checks.book import flaws, is_own
 from ..checks.findings import Report
 from ..dsl.model import Rig
 from ..dsl.problems import Problem, did_you_mean, listed
 from ..dsl.reader import Reading, read
+from ..dsl.records import record
 from .errors import Unusable
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Outcome:
     """What became of one file: a report, or the problems that kept it from being read."""
 

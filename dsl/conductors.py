@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 
 from .items import Given, size_and_cores
 from .model import Cable, Conductor, End, Quantity, Size, Span, Value
 from .parse import Token
+from .records import record, replace
 from .source import Statement
 from .units import DIMENSIONS, Bad
 
@@ -16,7 +16,7 @@ KINDS = {"wire": "wire", "cable": "core", "link": "link", "bond": "bond"}
 _WORD = re.compile(r"\S+")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Run:
     """A wire, cable, link or bond as its statement (and the changes to it) say."""
 

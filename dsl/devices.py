@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 
 from .items import Given
 from .kinds import Kind, Variant, kinds
 from .model import Device, Part, Quantity, Range, Span, Terminal
 from .problems import did_you_mean, listed
+from .records import record
 from .units import Bad
 
 GRIPS = ("stud", "screw", "plate", "loop", "spring")
@@ -26,7 +26,7 @@ class Nowhere(Bad):
         self.place = place
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Draft:
     """A device as its statement (and the changes to it) say, before its part is applied."""
 

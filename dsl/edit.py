@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from . import conductors, declare
 from .conductors import Run
 from .items import Given
 from .model import End, Span
 from .problems import listed
+from .records import replace
 from .site import Site
 from .source import Statement
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, field
 
 from .kinds import Attr, Words
 from .model import Quantity, Range, Size, Span, Value
@@ -25,15 +24,22 @@ TYPES = {
 }
 
 
-@dataclass(slots=True)
 class Given:
     """What a statement says.  ``sound`` is False where a problem was found in it."""
 
-    attrs: dict[str, Value] = field(default_factory=dict)
-    spans: dict[str, Span] = field(default_factory=dict)
-    part: str = ""
-    part_span: Span | None = None
-    sound: bool = True
+    def __init__(
+        self,
+        attrs: dict[str, Value] | None = None,
+        spans: dict[str, Span] | None = None,
+        part: str = "",
+        part_span: Span | None = None,
+        sound: bool = True,
+    ) -> None:
+        self.attrs = {} if attrs is None else attrs
+        self.spans = {} if spans is None else spans
+        self.part = part
+        self.part_span = part_span
+        self.sound = sound
 
     def over(self, under: Given) -> Given:
         """These items on top of others: what is said here stands, the rest comes from below."""

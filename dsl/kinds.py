@@ -5,16 +5,16 @@ from __future__ import annotations
 import os
 import zlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from .kinds_table import CRC, TABLE
+from .records import record
 
 ALWAYS = "*"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Attr:
     """An attribute's type (see the head of kinds.toml) and its meaning."""
 
@@ -33,7 +33,7 @@ class Attr:
         return self.type.startswith("several of: ")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bond:
     """An internal joint of neutral and earth: present with ``flag``, closed in ``states``."""
 
@@ -46,7 +46,7 @@ class Bond:
         return self.states in (ALWAYS, state)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Variant:
     """One form of a kind: its terminals and what it joins, gives and takes in each state."""
 
@@ -63,7 +63,7 @@ class Variant:
     bonds: tuple[Bond, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Kind:
     """A kind of device.  ``holds`` is its terminals' default capacity (0: any number)."""
 
@@ -136,7 +136,7 @@ def _kind(name: str, rows: dict[str, Any], common: dict[str, Any]) -> Kind:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Words:
     """What a statement may say: attributes, flags, and the attributes its bare units stand for."""
 

@@ -8,15 +8,17 @@ the text it came from.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from functools import cached_property
 from types import MappingProxyType
 from typing import TypeAlias
+
+from .records import record
 
 EMPTY: Mapping[str, Value] = MappingProxyType({})
 NO_SPANS: Mapping[str, Span] = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Span:
     """A stretch of source text; lines and columns count from 1, the end column is exclusive."""
 
@@ -30,7 +32,7 @@ class Span:
         return f"{self.file}:{self.line}:{self.column}"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Quantity:
     """A number in the base unit of its dimension (A V Hz W VA Ah m degC Nm ohm s h %).
 
@@ -45,7 +47,7 @@ class Quantity:
         return self.text
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Size:
     """A conductor's cross-section: its area in mm2 and the trade size as written (``14AWG``)."""
 
@@ -56,7 +58,7 @@ class Size:
         return self.text
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Range:
     """A span of values, low to high, in the base unit (mm2 of conductor sizes, m of lengths)."""
 
@@ -72,7 +74,7 @@ class Range:
 Value: TypeAlias = "Quantity | Size | Range | str | bool | int | tuple[str, ...]"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Terminal:
     """A place where conductors land.  ``holds`` is None where any number may land.
 
@@ -87,7 +89,7 @@ class Terminal:
     grip: str = "clamp"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Named:
     """What everything with a name has: a label, attributes, and where each stands in the text."""
 
@@ -116,7 +118,7 @@ class _Named:
         return self.attr_spans.get(key, self.span)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Device(_Named):
     """A device with its terminals.  ``ways`` are the rail positions taken in ``panel``."""
 
@@ -127,11 +129,11 @@ class Device(_Named):
     panel: str | None = None
     ways: tuple[int, ...] = ()
     part: str | None = None
-    _by_name: Mapping[str, Terminal] = field(init=False, repr=False, compare=False)
 
-    def __post_init__(self) -> None:
+    @cached_property
+    def _by_name(self) -> Mapping[str, Terminal]:
         # A bar may have thousands of terminals, and every conductor asks for its own.
-        object.__setattr__(self, "_by_name", {t.name: t for t in self.terminals})
+        return {t.name: t for t in self.terminals}
 
     @property
     def status(self) -> str:
@@ -141,7 +143,7 @@ class Device(_Named):
         return self._by_name.get(name)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class End:
     """One end of a conductor: the terminal it lands on."""
 
@@ -154,7 +156,7 @@ class End:
         return f"{self.device}.{self.terminal}"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Conductor(_Named):
     """One conductor between two terminals.
 
@@ -188,7 +190,7 @@ class Conductor(_Named):
         return self.b if end is self.a else self.a
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Cable(_Named):
     """A cable; ``cores`` are the names of its conductors in order."""
 
@@ -201,14 +203,14 @@ class Cable(_Named):
         return self.text("status", "installed")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Place(_Named):
     """Where devices stand, or (``kind`` route) where cables run."""
 
     kind: str = "place"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Panel(_Named):
     """An enclosure with ``ways`` positions on its rail."""
 
@@ -216,14 +218,14 @@ class Panel(_Named):
     place: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Part(_Named):
     """A named set of attributes for one kind of device."""
 
     kind: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Setting:
     """``DEVICE=STATE`` in a mode; the state is not checked by the reader."""
 
@@ -232,7 +234,7 @@ class Setting:
     span: Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Mode:
     """One way the rig is run.  Devices not named are in their kind's first state."""
 
@@ -245,7 +247,7 @@ class Mode:
         return next((s.state for s in self.settings if s.device == device), default)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Accept:
     """The author's responsibility for one finding."""
 
@@ -255,7 +257,7 @@ class Accept:
     span: Span
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Rig:
     """One stage of the build, complete.
 
@@ -282,7 +284,7 @@ class Rig:
     parts: Mapping[str, Part]
     modes: Mapping[str, Mode]
     accepts: tuple[Accept, ...]
-    sources: Mapping[str, str] = field(repr=False, compare=False)
+    sources: Mapping[str, str]
 
     def place_of(self, device: Device) -> str | None:
         """The place a device stands in: its own, or its panel's."""

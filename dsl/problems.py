@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 
 from .model import Span
+from .records import record, replace
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Problem:
     """One mistake in the text.
 

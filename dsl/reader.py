@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 from .items import Given, ItemReader
 from .kinds import words
 from .library import locate, shipped
 from .model import Mode, Quantity, Rig, Span
 from .problems import Problem, did_you_mean, told_once
+from .records import record
 from .site import Site
 from .source import Spoiled, Statement, statements
 from .stage import apply, check_landings
@@ -24,7 +24,7 @@ DEEPEST = 40
 ONCE = ("rig", "rules", "ambient")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Reading:
     """What reading a file gave: a rig for each stage, or what is wrong with the text.
 
@@ -37,14 +37,14 @@ class Reading:
     sources: dict[str, str]
 
 
-@dataclass(slots=True)
 class _Stage:
-    """The statements of one stage, in the order of the text."""
+    """The statements of one stage, in the order of the text; it grows while the text is read."""
 
-    name: str
-    label: str
-    statements: list[Statement | Spoiled] = field(default_factory=list)
-    span: Span | None = None
+    def __init__(self, name: str, label: str, span: Span | None = None) -> None:
+        self.name = name
+        self.label = label
+        self.span = span
+        self.statements: list[Statement | Spoiled] = []
 
 
 def read(path: os.PathLike[str] | str) -> Reading:
@@ -171,7 +171,7 @@ class _Reader:
                 else "it is the text outside any stage"
             )
             self._problem(statement, f"the name {name} is taken", "a name of its own", where)
-        return _Stage(name, statement.text_of_label(), [], statement.span)
+        return _Stage(name, statement.text_of_label(), statement.span)
 
     def _unclosed(self, stage: _Stage) -> None:
         if stage.span:
@@ -303,7 +303,7 @@ def _near_file(path: str) -> str:
 NOT_NEW = ("remove", "move", "change", "accept", "mode")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Head:
     """What the statements say that may stand only once: title block, book, ambient in degC."""
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from .complaints import KEYWORDS, complain, unknown_statement
 from .kinds import kinds
 from .model import Span
 from .parse import QUOTED, Token, Unexpected, parse, unquoted
 from .problems import Problem
+from .records import record
 
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
 _QUIET = re.compile(QUOTED + r"|#[^\n]*")
@@ -84,7 +84,7 @@ class Statement:
         return unquoted(self.label) if self.label else ""
 
 
-@dataclass(slots=True)
+@record
 class Spoiled:
     """A statement that could not be read: what is left of it, so that nothing follows from it."""
 
@@ -94,7 +94,7 @@ class Spoiled:
     name: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Chunk:
     """A stretch of text that holds one statement; ``line`` is the number of its first line."""
 

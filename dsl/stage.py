@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping
 
 from . import declare, devices, edit
 from .items import Given
 from .kinds import kinds
-from .model import Device, Panel
+from .model import Conductor, Device, Panel
 from .problems import listed
+from .records import replace
 from .site import Site
 from .source import Spoiled, Statement
 
@@ -49,7 +49,7 @@ def apply(site: Site, statements: Iterable[Statement | Spoiled]) -> None:
     _same_modes(site, [s for _, s in groups.get("mode", ())])
     site.check_joined()
     _check_ways(site)
-    _land_on_joints(site)
+    site.devices.update(landed_on_joints(site.devices, site.conductors.values()))
 
 
 def _same_modes(site: Site, statements: list[Statement]) -> None:
@@ -115,17 +115,19 @@ def _free(site: Site, panel: Panel, but: Device) -> str:
     return "free ways: " + listed(free) if free else "the panel is full"
 
 
-def _land_on_joints(site: Site) -> None:
-    """A joint has the terminals that conductors end on."""
-    used: dict[str, dict[str, None]] = {n: {} for n, d in site.devices.items() if d.kind == "joint"}
-    for conductor in site.conductors.values() if used else ():
+def landed_on_joints(there: Mapping[str, Device], wires: Iterable[Conductor]) -> dict[str, Device]:
+    """The devices, with the terminals on joints that conductors end on: a joint has no others."""
+    used: dict[str, dict[str, None]] = {n: {} for n, d in there.items() if d.kind == "joint"}
+    for conductor in wires if used else ():
         for end in (conductor.a, conductor.b):
             if end.device in used:
                 used[end.device][end.terminal] = None
     kind = kinds()["joint"]
+    landed = dict(there)
     for name, names in used.items():
-        device = site.devices[name]
+        device = landed[name]
         attrs = {**device.attrs, "terminals": ("",)}
         like = devices.terminals(kind, replace(kind.variants[0], terminals=("",)), Given(attrs))[0]
         landings = tuple(replace(like, name=n) for n in names)
-        site.devices[name] = replace(device, terminals=landings)
+        landed[name] = replace(device, terminals=landings)
+    return landed

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 
 from .kinds import kinds
 from .parse import QUOTED, Token
 from .problems import Problem
+from .records import record, replace
 from .source import Chunk, Statement, chunks, masked, statements
 
 INDENT, CARRIED = 2, 4
@@ -34,7 +34,7 @@ class Unreadable(Exception):
         self.problems = tuple(problems)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Row:
     """One line to write: its class, its cells, its comment.  A ``text`` is written as it is."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from pathlib import Path
 from random import Random
 
@@ -13,6 +12,7 @@ from ferrule.checks.findings import Finding
 from ferrule.checks.run import check_rigs, check_stage
 from ferrule.checks.trace import analyse
 from ferrule.dsl.reader import read_text
+from ferrule.dsl.records import replace
 
 HERE = Path(__file__).parent
 RIGS = sorted((HERE / "faults").glob("*.rig")) + sorted((HERE.parent / "examples").glob("*.rig"))

@@ -53,7 +53,7 @@ def unread() -> Outcome:
 
 
 def waived() -> Finding:
-    from dataclasses import replace
+    from ferrule.dsl.records import replace
 
     return replace(FINDING, accepted="the inlet has a fitted tail")
 

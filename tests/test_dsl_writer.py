@@ -1,13 +1,13 @@
 """The canonical layout: alignment, comments, the same model; and no text that crashes."""
 # ruff: noqa: E501 (a row of a table of texts stays on its line)
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from ferrule.dsl.model import Conductor, Device, Rig
 from ferrule.dsl.problems import render_problem
 from ferrule.dsl.reader import read_text
+from ferrule.dsl.records import replace
 from ferrule.dsl.writer import Unreadable, format_text
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st

@@ -10,12 +10,12 @@ fixes comes back as ``Missing``, with what would be needed.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, inf, log, sqrt
 from typing import Any
 
 from ...dsl.model import Device, Rig
+from ...dsl.records import record
 from ..book import book
 from ..book_figures import Figure, Missing
 from .data import tables
@@ -27,7 +27,7 @@ LIMITS_AT = 0.01
 """The time, s, for which the let-through of a current-limiting fuse is given."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Band:
     """When one device opens.  Currents in A, times in s, let-through in A2s.
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from ...dsl.records import record
 from ..bonding import (
     bonds_meant,
     bonds_within,
@@ -27,7 +27,7 @@ def _earth_devices(stage: Stage) -> list[str]:
     return [d.name for d in devices if carries(d) and stage.wiring.kinds[d.name].acts == "earth"]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tie:
     """A conductor between an earth bar and the chassis."""
 

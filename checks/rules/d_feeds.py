@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import chain
 
 from ...dsl.model import Device
+from ...dsl.records import record
 from ..findings import WARNING, Related
 from ..network import PLUG, POLE, WIRE, Edge, Groups, carries
 from ..registry import Hit, rule
@@ -138,7 +138,7 @@ def dead_parts(stage: Stage) -> Dead:
     return Dead(stage)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Group:
     """Devices that are dead together: those to be fed, the foremost first, and their loads."""
 

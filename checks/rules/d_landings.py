@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import replace
 
 from ...dsl.model import Conductor, Device, End
+from ...dsl.records import replace
 from ..findings import WARNING, Related
 from ..parallel import groups, unlike
 from ..registry import Hit, rule

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from ...dsl.model import Device
+from ...dsl.records import record
 from ..book import Allowance
 from ..cut import Protection, protection
 from ..findings import Related
@@ -15,7 +15,7 @@ from ..runs import NEAR, distances
 from ..trace import UNGROUNDED, ModeView, Stage, wanted
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Main:
     """A device that ends the run from an inlet, or the lack of one where it is None."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from math import inf
 
+from ...dsl.records import record
 from ..bands import Band
 from ..chains import Ways, band_of, ways, worst_fault
 from ..findings import WARNING, Related
@@ -19,7 +19,7 @@ STEPS = 200
 """Currents at which two bands are compared, evenly spaced on a log scale."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Pair:
     """Two devices in series, ``upper`` nearer to the source, and the node between them."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Iterator
-from dataclasses import dataclass
 from math import inf
 
+from ...dsl.records import record
 from ..across import Way
 from ..bonding import listed, wires_at
 from ..cut import Protection, protection
@@ -17,7 +17,7 @@ from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage
 USERS = ("load", "outlet", "converter")
 
 
-@dataclass(frozen=True)
+@record
 class Meeting:
     """Two devices that feed one circuit, and the way from the one to the other in it."""
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from math import inf
 
 from ...dsl.model import Conductor, Device
+from ...dsl.records import record
 from ..bands import Band, residual_time
 from ..bands import band as band_for
 from ..book import Figure, Missing
@@ -28,7 +28,7 @@ SAFE_VOLTS = 50.0
 """What a source that holds its own current may leave on a fault, V (IEC 60364-4-41 411.3.2.5)."""
 
 
-@dataclass(frozen=True)
+@record
 class Late:
     """A user whose fault lasts too long: the device ahead, the current, the times in s."""
 
