@@ -29,7 +29,7 @@ def record(cls: type[T]) -> type[T]:
     space |= {"__setattr__": _refuse, "__delattr__": _refuse, "__match_args__": fields}
     for name, method in _methods(fields).items():
         space.setdefault(name, method)
-    made: Any = type(cls)(cls.__name__, cls.__bases__, _without_dict(space))
+    made: Any = type(cls.__name__, cls.__bases__, _without_dict(space))
     made.__init__ = _init(made, fields, defaults)
     result: type[T] = made
     return result
