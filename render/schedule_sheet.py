@@ -28,6 +28,10 @@ SQUEEZE = 0.86
 """How far columns may be narrowed for one more table to stand beside."""
 
 
+Asked = tuple[float, float]
+"""What a column would have, and the least it needs, mm."""
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """A line of a table: a row with its cells wrapped, or a section's title (no row).
@@ -66,31 +70,47 @@ def sheets(schedule: Schedule, options: Options) -> list[Sheet]:
     """As many sheets as it needs; at least one, so that an empty schedule shows as such."""
     room = area(blank(options.paper, schedule.title, schedule.doc))
     shown = tuple(i for i, column in enumerate(schedule.columns) if column.fill != ASIDE)
-    natural = [_natural(schedule, index) for index in shown]
-    beside = max(1, int((room.width + APART) // (sum(natural) * SQUEEZE + APART)))
-    each = (room.width + APART) / beside - APART
-    table = Table(schedule, shown, tuple(_fitted(natural, each)))
-    stacks = list(_stacks(table, list(_lines(table)), room.height - HEAD))
-    pages = [stacks[i : i + beside] for i in range(0, len(stacks), beside)] or [[[]]]
+    asked = [_asked(schedule, index) for index in shown]
+    stacks: list[list[Line]] = []
+    for beside in (1, _most_beside(asked, room.width)):
+        each = (room.width + APART) / beside - APART
+        table = Table(schedule, shown, tuple(_fitted(asked, each)))
+        stacks = list(_stacks(table, list(_lines(table)), room.height - HEAD))
+        if len(stacks) == 1:
+            break
+    pages = [stacks[i : i + beside] for i in range(0, len(stacks), beside)]
     return [_sheet(table, options, page, i, len(pages)) for i, page in enumerate(pages)]
 
 
-def _natural(schedule: Schedule, index: int) -> float:
-    """What the widest text of a column asks."""
+def _most_beside(asked: Sequence[Asked], room: float) -> int:
+    """How many tables stand side by side, none narrowed much, no word broken."""
+    natural, least = (sum(widths) for widths in zip(*asked, strict=True))
+    return max(1, int((room + APART) // (max(least, natural * SQUEEZE) + APART)))
+
+
+def _asked(schedule: Schedule, index: int) -> Asked:
+    """The width that a column's head and its widest text ask, and its longest word."""
     column = schedule.columns[index]
-    heads = max(width(column.heading, T18, True), width(column.unit, T18), column.least)
+    heads = max(width(column.heading, T18, True), width(column.unit, T18), column.least) + 2 * PAD
     if column.fill == TICK:
-        return heads + 2 * PAD
-    rows = (row for section in schedule.sections for row in section.rows)
-    texts = (width(row.cells[index], T18, column.bold or row.strong) for row in rows)
-    return max([heads, *texts]) + 2 * PAD
+        return heads, heads
+    natural = least = heads
+    for row in (row for section in schedule.sections for row in section.rows):
+        bold, text = column.bold or row.strong, row.cells[index]
+        natural = max(natural, width(text, T18, bold) + 2 * PAD)
+        least = max([least, *(width(word, T18, bold) + 2 * PAD for word in text.split())])
+    return natural, least
 
 
-def _fitted(natural: Sequence[float], room: float) -> list[float]:
-    """The widest columns cut back until all fit, or what is spare shared out."""
-    wide = list(natural)
+def _fitted(asked: Sequence[Asked], room: float) -> list[float]:
+    """The widest columns cut back until all fit, or what is spare shared out.
+
+    A word is broken only where the columns' longest words together have no room.
+    """
+    wide = [natural for natural, _ in asked]
     while sum(wide) > room:
-        longest = max(range(len(wide)), key=lambda index: wide[index])
+        can = [i for i, (_, least) in enumerate(asked) if wide[i] > least] or range(len(wide))
+        longest = max(can, key=lambda index: wide[index])
         wide[longest] -= min(1.0, sum(wide) - room)
     spare = min(room - sum(wide), 0.35 * sum(wide)) / len(wide)
     return [each + spare for each in wide]

@@ -9,6 +9,9 @@ from ..checks.trace import Stage
 from . import (
     schedule_bill,
     schedule_cuts,
+    schedule_devices,
+    schedule_limits,
+    schedule_loads,
     schedule_terminations,
 )
 from .canvas import Sheet
@@ -20,6 +23,9 @@ SCHEDULES: Mapping[str, Callable[[Stage], Schedule]] = {
     "terminations": schedule_terminations.schedule,
     "cut-list": schedule_cuts.schedule,
     "material": schedule_bill.schedule,
+    "load-list": schedule_loads.schedule,
+    "limits": schedule_limits.schedule,
+    "devices": schedule_devices.schedule,
 }
 
 
