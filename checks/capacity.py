@@ -9,8 +9,9 @@ Conductors are not among them: that a conductor bears what its devices let throu
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cached_property, partial
+from types import MappingProxyType
 from typing import NamedTuple
 
 from ..dsl.model import Device
@@ -20,6 +21,7 @@ from .network import WIRE, Edge
 from .together import Limit, Together, together
 from .trace import UNGROUNDED, ModeView
 
+NOTHING_ELSE: Mapping[str, float] = MappingProxyType({})
 ALIKE = 1e-9  # parts of a limit closer than this are the same
 
 
@@ -41,13 +43,24 @@ class Row(NamedTuple):
 
 
 class Capacity:
-    """What one mode can carry; each part is worked out when it is asked for."""
+    """What one mode can carry; each part is worked out when it is asked for.
 
-    def __init__(self, view: ModeView) -> None:
+    ``gives``: for some sources by name, A that they give in place of what the text says (a smaller
+    supply, by an adapter).
+    """
+
+    def __init__(self, view: ModeView, gives: Mapping[str, float]) -> None:
         self.view = view
         self.mode = view.name
         self.label = view.wiring.rig.modes[view.name].label
-        self.demand = demand(view)
+        found = demand(view)
+        points = tuple(
+            point._replace(gives=gives[point.name])
+            if point.source and point.unit == "A" and point.name in gives
+            else point
+            for point in found.points
+        )
+        self.demand = found._replace(points=points)
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
@@ -93,9 +106,9 @@ class Capacity:
         return self.demand.unknown
 
 
-def capacity(view: ModeView) -> Capacity:
-    """What a mode can carry."""
-    return Capacity(view)
+def capacity(view: ModeView, gives: Mapping[str, float] = NOTHING_ELSE) -> Capacity:
+    """What a mode can carry; see ``Capacity``."""
+    return Capacity(view, gives)
 
 
 def _row(found: Demand, point: Point, points: list[Point]) -> Row:

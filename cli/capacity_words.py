@@ -159,10 +159,10 @@ def _forbidden(group: Group, found: Capacity, rig: Rig) -> Iterator[str]:
 
 
 def _not(group: Group, counts: Counts, rig: Rig) -> str:
-    """``not M1 Air conditioner with E5 Kettle``; ``E1, E2 and E3: any two, not all three``."""
+    """``M1 Air conditioner and E5 Kettle: not both``; ``E1, E2 and E3: not all 3, any one less may``."""
     partial = any(0 < c < len(n) for n, c in zip(group.alike, counts, strict=True))
     if partial:
-        return f"not {_some(group, counts, rig)}"
+        return f"{_some(group, counts, rig)}: not together"
     chosen = [name for names, c in zip(group.alike, counts, strict=True) if c for name in names]
     words = [named(name, rig) for name in chosen]
     if len(words) == 2:

@@ -123,3 +123,21 @@ def test_what_is_not_there_is_refused_with_the_near_miss(
 ) -> None:
     assert main(["capacity", str(ROOT / "examples" / "mobile_clinic.rig"), *asked]) == 2
     assert "did you mean" in capsys.readouterr().err
+
+
+def test_a_smaller_supply_by_an_adapter(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """1800 and 1000 W run together on 16 A at 230 V, and not on 10 A (2300 W)."""
+    path = rig(tmp_path, 1800, 1000)
+    assert "Everything that is connected may run together." in said(capsys, path)
+    out = said(capsys, path, "--gives", "SUP=10A")
+    assert "SUP at 10A" in out
+    assert "E2 Oven 2 and E3 Oven 3: not both." in out
+    assert document(capsys, path, "--gives", "SUP=10A")["gives"] == {"SUP": 10.0}
+
+
+@pytest.mark.parametrize("word", ["SUP", "SUP=", "SUP=10V", "SUB=10A", "=10A", "E2=10A"])
+def test_what_gives_nothing_is_refused(
+    word: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["capacity", rig(tmp_path, 1000), "--gives", word]) == 2
+    assert "ferrule: " in capsys.readouterr().err

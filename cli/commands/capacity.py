@@ -11,11 +11,13 @@ from textwrap import fill
 from ...checks.capacity import Capacity, capacity
 from ...checks.trace import analyse
 from ...dsl.model import Rig
+from ...dsl.units import Bad, quantity
 from .. import capacity_data, capacity_words, files
-from ..errors import CLEAN
+from ..errors import CLEAN, Unusable
 from ..refusal import refuse
 from .trace import modes
 
+GIVERS = ("supply", "generator", "alternator", "solar")
 FORMATS = ("text", "json", "csv", "markdown")
 WIDE = 96
 CAUTION = (
@@ -29,6 +31,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="a .rig file")
     parser.add_argument("--stage", metavar="S", help="the stage to look at (default: the last)")
     parser.add_argument("--mode", metavar="M", help="one mode only (default: all of them)")
+    parser.add_argument(
+        "--gives",
+        metavar="SOURCE=A",
+        action="append",
+        default=[],
+        help="a source that gives less or more than the text says, as in SHORE=15A",
+    )
     parser.add_argument("--format", choices=FORMATS, default="text", help="(default: text)")
 
 
@@ -38,9 +47,22 @@ def run(args: argparse.Namespace) -> int:
     if reading.problems:
         return refuse(files.Outcome.unread(args.file, reading))
     rig = files.stages(reading.rigs, args.stage)[-1]
-    found = [capacity(view) for view in modes(analyse(rig), args.mode)]
+    gives = dict(given(word, rig) for word in args.gives)
+    found = [capacity(view, gives) for view in modes(analyse(rig), args.mode)]
     print({"json": _json, "csv": _csv}.get(args.format, _words)(args, rig, found), end="")
     return CLEAN
+
+
+def given(word: str, rig: Rig) -> tuple[str, float]:
+    """A source and what it gives, A; raises ``Unusable`` for what is neither."""
+    name, _, amount = word.partition("=")
+    sources = [d.name for d in rig.devices.values() if d.kind in GIVERS]
+    if name not in sources:
+        raise files.unknown("source", name, sources, f"stage {rig.stage}")
+    try:
+        return name, quantity(amount, "A").value
+    except Bad as error:
+        raise Unusable(f"--gives {word}: {error.message}", error.expected) from None
 
 
 def _words(args: argparse.Namespace, rig: Rig, found: list[Capacity]) -> str:
@@ -49,6 +71,7 @@ def _words(args: argparse.Namespace, rig: Rig, found: list[Capacity]) -> str:
     blocks = []
     for each in found:
         label = f" ({each.label})" if each.label else ""
+        label += "".join(f", {word.replace('=', ' at ')}" for word in args.gives)
         title = f"{rig.label}, stage {rig.stage}, mode {each.mode}{label}"
         parts = list(capacity_words.sections(each, rig))
         blocks.append(f"{'## ' if marked else ''}{title}\n\n"
@@ -62,6 +85,7 @@ def _json(args: argparse.Namespace, rig: Rig, found: list[Capacity]) -> str:
     whole = {
         "file": args.file,
         "stage": rig.stage,
+        "gives": dict(given(word, rig) for word in args.gives),
         "modes": [capacity_data.document(each) for each in found],
         "assumed": list(capacity_words.ASSUMED),
         "caution": CAUTION,
