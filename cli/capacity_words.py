@@ -159,7 +159,7 @@ def _forbidden(group: Group, found: Capacity, rig: Rig) -> Iterator[str]:
 
 
 def _not(group: Group, counts: Counts, rig: Rig) -> str:
-    """``M1 Air conditioner and E5 Kettle: not both``; ``E1, E2 and E3: not all 3, any one less may``."""
+    """``M1 Air conditioner and E5 Kettle: not both``; with more, that any one less may."""
     partial = any(0 < c < len(n) for n, c in zip(group.alike, counts, strict=True))
     if partial:
         return f"{_some(group, counts, rig)}: not together"
