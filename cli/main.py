@@ -19,6 +19,7 @@ from .errors import CLEAN, UNUSABLE, Unusable
 COMMANDS = {
     "check": "say what is wrong with a rig",
     "draw": "draw a rig: single-line diagram, wiring charts and diagrams",
+    "report": "one page with every sheet, table and finding, to look things up in",
     "fmt": "lay out a rig file the canonical way",
     "trace": "what a meter should find on a terminal, and what protects it",
     "figures": "currents, voltages, drops and fault currents, and how each is found",

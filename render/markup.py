@@ -31,10 +31,10 @@ def join(parts: Iterable[str], between: str = "") -> Markup:
     return Markup(esc(between).join(map(esc, parts)))
 
 
-def el(name: str, *children: str, **attributes: str | int | bool | None) -> Markup:
+def el(tag: str, /, *children: str, **attributes: str | int | bool | None) -> Markup:
     """An element.  ``cls`` is its class, ``data_n`` its ``data-n``; None and False leave it out."""
     said = "".join(_attribute(key, value) for key, value in attributes.items())
-    return Markup(f"<{name}{said}>" + ("" if name in VOID else f"{join(children)}</{name}>"))
+    return Markup(f"<{tag}{said}>" + ("" if tag in VOID else f"{join(children)}</{tag}>"))
 
 
 def _attribute(key: str, value: str | int | bool | None) -> str:

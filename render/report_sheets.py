@@ -12,7 +12,7 @@ from itertools import chain
 from ..dsl.model import Rig
 from .canvas import Sheet
 from .marks import Close, Item, Mark, Open, Text
-from .markup import Markup, el, esc, join
+from .markup import Markup, el, esc
 from .metrics import FAMILY, em
 from .svg import FALLBACK, Style, classes_of, declaration, drawn, face, number
 from .wiring import conductor_id
@@ -98,6 +98,8 @@ class Album:
             cls=f"paper paper-{self.papers()[size]}",
             id=name,
             data_title=title(sheet),
+            data_wide=size[0],
+            data_high=size[1],
             data_series=f"{sheet.number}/{sheet.of}",
         )
 
@@ -127,9 +129,3 @@ class Album:
         extra += f' transform="rotate(-90 {x} {y})"' if mark.rotate == 90 else ""
         cls = self.letters[mark.size, mark.bold]
         return f'<text class="{cls}" x="{x}" y="{y}"{extra}>{esc(mark.text)}</text>'
-
-
-def album(sheets: Sequence[Sheet], rig: Rig) -> tuple[Markup, Markup]:
-    """The sheets as figures, and the style they need."""
-    found = Album(sheets, rig)
-    return join(map(found.figure, range(len(sheets))), "\n"), found.style()

@@ -1,0 +1,42 @@
+"""``ferrule report``: one page with every sheet, table and finding, complete in itself."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from ...render.draw import stem
+from ...render.writing import write
+from .. import files
+from ..errors import CLEAN, Unusable
+from ..progress import Progress
+from ..refusal import refuse
+from ..reporting import report
+from .draw import warn
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this subcommand takes."""
+    parser.add_argument("file", metavar="FILE", help="a .rig file")
+    parser.add_argument(
+        "-o", dest="out", metavar="DIR", help="folder to write to (default: FILE-sheets)"
+    )
+    parser.add_argument("--stage", metavar="S", help="the stage to show (default: the last)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the page and say where it is."""
+    folder = Path(args.out or f"{Path(args.file).stem}-sheets")
+    if folder.exists() and not folder.is_dir():
+        raise Unusable(f"{folder}: is a file", "name a folder with -o")
+    reading = files.load(args.file)
+    if reading.problems:
+        return refuse(files.Outcome.unread(args.file, reading))
+    rig = files.stages(reading.rigs, args.stage)[-1]
+    with Progress() as progress:
+        made = report(reading.rigs, rig, progress.step)
+        name = stem(rig)
+        written = write({f"{name}.html": made.encode()}, folder, name)
+    warn(rig)
+    print("".join(f"{path}\n" for path in written), end="")
+    return CLEAN
