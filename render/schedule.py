@@ -63,7 +63,8 @@ class Section:
 class Schedule:
     """A table as a document; ``remarks`` stand below it on every sheet.
 
-    ``titled``: texts say the sections' titles too; not where columns tell the same.
+    ``titled``: texts say the sections' titles too; not where columns tell the same.  ``tall``: the
+    least height of a row, mm, where something is to be written in.
     """
 
     title: str
@@ -72,6 +73,7 @@ class Schedule:
     sections: tuple[Section, ...]
     remarks: tuple[str, ...] = ()
     titled: bool = True
+    tall: float = 0.0
 
 
 def _kept(schedule: Schedule) -> list[int]:

@@ -123,7 +123,8 @@ def _lines(table: Table) -> Iterator[Line]:
         for index, row in enumerate(section.rows):
             cells = tuple(_wrapped(table, row))
             tall = max((len(cell) for cell in cells), default=1)
-            yield Line(section, row, cells, pitch(T18) * max(tall, 1) + LEAD, index % 2 == 1)
+            height = max(pitch(T18) * max(tall, 1) + LEAD, table.schedule.tall)
+            yield Line(section, row, cells, height, index % 2 == 1)
 
 
 def _heading(table: Table, section: Section, again: bool = False) -> Line:

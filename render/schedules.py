@@ -8,10 +8,12 @@ from functools import lru_cache
 from ..checks.trace import Stage
 from . import (
     schedule_bill,
+    schedule_commissioning,
     schedule_cuts,
     schedule_devices,
     schedule_limits,
     schedule_loads,
+    schedule_probes,
     schedule_terminations,
 )
 from .canvas import Sheet
@@ -26,6 +28,14 @@ SCHEDULES: Mapping[str, Callable[[Stage], Schedule]] = {
     "load-list": schedule_loads.schedule,
     "limits": schedule_limits.schedule,
     "devices": schedule_devices.schedule,
+    "commissioning": schedule_commissioning.schedule,
+    "probes": schedule_probes.schedule,
+}
+
+# Schedules whose CSV is to be filled in and read back: a row a reading.
+TO_FILL_IN: Mapping[str, Callable[[Stage], str]] = {
+    "commissioning": schedule_commissioning.csv_text,
+    "probes": schedule_probes.csv_text,
 }
 
 
@@ -46,7 +56,8 @@ def layout_of(name: str) -> Callable[[Stage, Options], list[Sheet]]:
 
 def csv_of(name: str, stage: Stage) -> str:
     """A schedule as CSV."""
-    return csv_text(made(name, stage))
+    own = TO_FILL_IN.get(name)
+    return own(stage) if own else csv_text(made(name, stage))
 
 
 def markdown_of(name: str, stage: Stage) -> str:

@@ -1,0 +1,119 @@
+"""Earth-fault loop impedance at the far end of every circuit, and the current at every inlet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..bands import residual_time
+from ..book import Figure
+from ..chains import band_of, worst_fault
+from ..solve import Fault, solution
+from ..trace import ModeView, Stage
+from .circuits import Circuit, Feed, circuits, owners
+from .data import basis, clause, limit, said, tables
+from .trial import Trial
+
+OPENS_BY = 5.0
+"""Seconds to open in where the book names no time (common practice, no published source)."""
+
+
+def loops(stage: Stage) -> Iterator[Trial]:
+    """The prospective current at every inlet, then the loop of every circuit of mains."""
+    yield from _inlets(stage)
+    for circuit in circuits(stage):
+        found = None if circuit.dc else _farthest(circuit)
+        if found is not None:
+            yield _loop(stage, circuit, *found)
+
+
+def _inlets(stage: Stage) -> Iterator[Trial]:
+    """At the inlet the supply may give no more than the weakest device behind it can break."""
+    told: set[str] = set()
+    for circuit in circuits(stage):
+        for feed in circuit.feeds:
+            if stage.rig.devices[feed.user].kind != "inlet" or feed.user in told or circuit.dc:
+                continue
+            worst = worst_fault(feed.view, feed.node)
+            breaks = _least_breaking(stage, feed)
+            if worst is None or breaks is None:
+                continue
+            told.add(feed.user)
+            amps, device = breaks
+            yield Trial(
+                f"PFC-{feed.user}", "loop", feed.view.name, f"{feed.user}, at the plug",
+                f"Prospective current of {worst[1].source[0]}; {device} breaks {amps / 1000:g} kA",
+                "A", worst[1].amps, None, amps, clause("loop", stage.book.name),
+                (feed.user, device, *owners(feed.view, feed.way.came, feed.node)),
+            )  # fmt: skip
+
+
+def _least_breaking(stage: Stage, feed: Feed) -> tuple[float, str] | None:
+    """The least interrupting rating, A, of the devices behind an inlet, and whose it is."""
+    way = feed.way
+    devices = {name for passed in way.devices.values() for name in passed[:1]}
+    found = [(stage.rig.devices[name].number("breaks"), name) for name in sorted(devices)]
+    return min(((amps, name) for amps, name in found if amps), default=None)
+
+
+def _farthest(circuit: Circuit) -> tuple[Feed, Fault] | None:
+    """The feed with the largest loop that a source's own stiffness is known of."""
+    found = []
+    for feed in circuit.feeds:
+        device, terminal = feed.view.wiring.names[feed.node]
+        fault = solution(feed.view).loop(device, terminal, "max")
+        if isinstance(fault, Fault):
+            found.append((feed, fault))
+    return max(found, key=lambda row: (not row[1].limited, abs(row[1].ohms)), default=None)
+
+
+def _loop(stage: Stage, circuit: Circuit, feed: Feed, fault: Fault) -> Trial:
+    most, words, by = _most(stage, circuit, feed, fault)
+    task = f"Loop at the end of {circuit.head}{words}"
+    if fault.limited:
+        task += f"; {', '.join(fault.source)} holds its current: wiring alone, by ohmmeter"
+    return Trial(
+        f"ZS-{circuit.head}", "loop", feed.view.name, f"{feed.view.wiring.say(feed.node)} to PE",
+        task, "ohm", abs(fault.ohms), None, most, f"{clause('loop', stage.book.name)}; {by}",
+        tuple(circuit.names),
+    )  # fmt: skip
+
+
+def _most(
+    stage: Stage, circuit: Circuit, feed: Feed, fault: Fault
+) -> tuple[float | None, str, str]:
+    """The largest loop allowed, ohm, what it is for, and where it comes from.
+
+    The overcurrent device's own where the loop leaves it time; else that of a residual-current
+    device on the way.
+    """
+    volts = ModeView.to_neutral(feed.way.source) or 0.0
+    by_band = _by_band(stage, circuit, volts)
+    residual = feed.way.residual(feed.node)
+    serves = by_band is not None and abs(fault.ohms) <= by_band[0] and not fault.limited
+    if by_band is not None and (serves or not residual):
+        return by_band
+    if residual:
+        name = residual[-1]
+        device = stage.rig.devices[name]
+        rated = device.number("rcd") or device.number("gfci") or 0.0
+        if rated and residual_time(device, rated) is not None:
+            return limit("touch") / rated, f", by {name}, {1000 * rated:g} mA", basis("touch")
+    return None, "", "no published band of its device: no maximum"
+
+
+def _by_band(stage: Stage, circuit: Circuit, volts: float) -> tuple[float, str, str] | None:
+    """Zs <= c U0 / Ia of the device ahead, x 0.8 where the book is read so."""
+    band = band_of(stage, circuit.head)
+    if band is None or not volts:
+        return None
+    asked: Figure | None = stage.book.disconnect_time(volts, rated_a=band.rating)
+    seconds = asked.value if asked else OPENS_BY
+    amps = band.opens_within(seconds)
+    if amps == float("inf"):
+        return None
+    figure = stage.book.loop_max(volts, amps)
+    row = tables()["limits"]["measured-cold"]
+    cold = stage.book.name in row["books"]
+    ohms = figure.value * (float(row["value"]) if cold else 1.0)
+    words = f": {band.device} opens in {seconds:g} s at {amps:.3g} A"
+    return ohms, words, "; ".join([*figure.steps[-1:], *([said(row)] if cold else [])])
