@@ -73,6 +73,7 @@ class Rule:
 
 
 _RULES: dict[str, Rule] = {}
+_NAMES: set[str] = set()
 
 
 def rule(
@@ -85,8 +86,9 @@ def rule(
     """Register a check under its code; raises ValueError where a code or a name is taken."""
 
     def register(check: Check) -> Check:
-        if code in _RULES or any(r.name == name for r in _RULES.values()):
+        if code in _RULES or name in _NAMES:
             raise ValueError(f"rule {code} {name} is registered twice")
+        _NAMES.add(name)
         _RULES[code] = Rule(code, name, severity, clauses or {}, yields_to, check)
         return check
 
