@@ -12,14 +12,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import lru_cache
-from math import inf
+from math import inf, sqrt
 from typing import NamedTuple
 
 from ..dsl.model import Device
 from .chains import Ways, ways
 from .meter import HEADS
 from .network import BAR, WIRE
-from .trace import UNGROUNDED, ModeView, Stage
+from .trace import UNGROUNDED, ModeView, Source, Stage
 
 USERS = ("load", "outlet", "converter")
 
@@ -105,7 +105,7 @@ def supply_of(view: ModeView, device: str) -> Supply | None:
     if found is None:
         return None
     way, node = found
-    limits = {way.source.name: _head(way.source.device)}
+    limits = {way.source.name: _head(way.source)}
     for kind, owner in _back(way, node):
         if kind != WIRE and owner != device:
             limits[owner] = _rating(view.wiring.rig.devices[owner])
@@ -113,9 +113,15 @@ def supply_of(view: ModeView, device: str) -> Supply | None:
     return Supply(way.source.name, None if limits[by] == inf else limits[by], by)
 
 
-def _head(source: Device) -> float:
-    key = "discharge" if source.kind == "battery" else HEADS.get(source.kind, ("rating", ""))[0]
-    return source.number(key) or inf
+def _head(source: Source) -> float:
+    """What a source gives on each line, A: as it says, else its VA or W over its voltage."""
+    device = source.device
+    key = "discharge" if device.kind == "battery" else HEADS.get(device.kind, ("rating", ""))[0]
+    amps = device.number(key)
+    power = device.number("apparent") or device.number("power")
+    if amps is None and power and source.volts:
+        return power / source.volts / (sqrt(3) if len(source.lines) == 3 else 1.0)
+    return amps or inf
 
 
 def _rating(device: Device) -> float:

@@ -14,7 +14,7 @@ from .bands import Band
 from .bands.selective import selective_to
 from .book import Figure, Missing
 from .chains import Ways, bands, ways, worst_fault
-from .feeds import takes
+from .feeds import every_way, takes
 from .network import POLE, WIRE
 from .solve import Fault, solution
 from .trace import ModeView, Stage
@@ -100,14 +100,18 @@ def standing(stage: Stage, device: Device) -> Standing:
 Spot = tuple[ModeView, Ways, int]
 
 
-def _poles(view: ModeView, device: Device) -> Iterator[tuple[Ways, int]]:
-    """The ways through a device, each with the node on the source's side of its pole."""
-    for way in ways(view):
-        for edge in view.network.device_edges:
-            if edge.kind == POLE and edge.owner == device.name:
-                outer = way.outer_end(edge)
-                if outer is not None:
-                    yield way, edge.other(outer)
+def _poles(view: ModeView, device: Device) -> list[tuple[Ways, int]]:
+    """The ways through a device, each with the node on the source's side of its pole.
+
+    From sources that drive a fault; only where none does, from those that hold their own current.
+    """
+    edges = [e for e in view.network.device_edges if e.kind == POLE and e.owner == device.name]
+    for some in (ways, every_way):
+        ends = [(way, edge, way.outer_end(edge)) for way in some(view) for edge in edges]
+        found = [(way, edge.other(outer)) for way, edge, outer in ends if outer is not None]
+        if found:
+            return found
+    return []
 
 
 def _most(spots: list[Spot]) -> tuple[tuple[Fault, str] | None, str]:
@@ -115,7 +119,7 @@ def _most(spots: list[Spot]) -> tuple[tuple[Fault, str] | None, str]:
     found = [(worst[1], v.name) for v, _, near in spots if (worst := worst_fault(v, near))]
     if found:
         return max(found, key=lambda pair: pair[0].amps), ""
-    for view, way, near in spots:
+    for view, _, near in spots:
         device, terminal = view.wiring.names[near]
         why = solution(view).fault(device, terminal, "neutral", "max")
         if isinstance(why, Missing):

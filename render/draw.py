@@ -19,7 +19,18 @@ from functools import partial
 
 from ..checks.trace import Stage
 from ..dsl.model import Rig
-from . import chart, curves, labels, legend, loads_plot, overview, panel, single_line, strips
+from . import (
+    chart,
+    curves,
+    directory,
+    labels,
+    legend,
+    loads_plot,
+    overview,
+    panel,
+    single_line,
+    strips,
+)
 from .canvas import Sheet
 from .frame import finish, slug, titles_of
 from .options import Options, options
@@ -35,6 +46,7 @@ DOCUMENTS: Mapping[str, Layout] = {
     "chart": chart.sheets,
     "panel": panel.sheets,
     **{name: layout_of(name) for name in SCHEDULES},
+    "directory": directory.sheets,
     "loads": loads_plot.sheets,
     "curves": curves.sheets,
     "markers": labels.marker_sheets,

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from ..checks.fittings import MODULE_MM
 from ..checks.housing import diameter_mm, entries_of, panel_of, statements
 from ..dsl.model import Conductor, Device, Panel, Quantity, Rig
+from .units import spaced_size
 from .wiring import Landing, natural
 
 BARS = ("bus", "block")
@@ -44,12 +45,22 @@ class Bar:
 
 
 @dataclass(frozen=True, slots=True)
+class Through:
+    """A wire or cable through an entry: its size, its diameter in mm, and whether that is told."""
+
+    name: str
+    size: str
+    mm: float
+    told: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Hole:
-    """A way in, with the cables through it and their diameters in mm; no device: not said which."""
+    """A way in, with the cables through it; no device: not said which."""
 
     device: Device | None
     hole_mm: float | None
-    cables: tuple[tuple[str, float], ...]
+    cables: tuple[Through, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,5 +154,12 @@ def _runs_in(rig: Rig, panel: Panel) -> list[list[Conductor]]:
     return sorted(found, key=lambda run: natural(run[0].statement))
 
 
-def _cables(runs: Sequence[list[Conductor]]) -> tuple[tuple[str, float], ...]:
-    return tuple((run[0].statement, diameter_mm(run)[0]) for run in runs)
+def _cables(runs: Sequence[list[Conductor]]) -> tuple[Through, ...]:
+    return tuple(_through(run) for run in runs)
+
+
+def _through(run: list[Conductor]) -> Through:
+    mm, told = diameter_mm(run)
+    size = run[0].size.text if run[0].size else ""
+    count = f"{len(run)}×" if run[0].cable else ""
+    return Through(run[0].statement, spaced_size(f"{count}{size}"), mm, told)

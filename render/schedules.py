@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from ..checks.trace import Stage
 from . import (
+    directory_rows,
     schedule_bill,
     schedule_commissioning,
     schedule_cuts,
@@ -22,6 +23,7 @@ from .schedule import Schedule, csv_text, markdown
 from .schedule_sheet import sheets
 
 SCHEDULES: Mapping[str, Callable[[Stage], Schedule]] = {
+    "directory": directory_rows.schedule,
     "terminations": schedule_terminations.schedule,
     "cut-list": schedule_cuts.schedule,
     "material": schedule_bill.schedule,

@@ -1,0 +1,249 @@
+"""The door legend: each panel's circuit directory at print size, framed to be cut out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+from itertools import accumulate, pairwise
+
+from ..checks.trace import Stage
+from ..dsl.model import Rig
+from .canvas import Sheet
+from .directory_rows import DOC, SPARE, Card, Circuit, Given, cards, limit
+from .frame import area, blank
+from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THICK, Box, Pen
+from .metrics import T25, T35, T50, pitch, width, wrap
+from .options import Options
+from .panel_parts import Strip
+from .remarks import remark
+
+WIDE, APART, EDGE, PAD = 182.0, 8.0, 4.0, 1.5
+"""Width of a card, room between cards, inside its frame and beside a text, mm."""
+HEADS = ("Way", "Device", "Feeds", "Rating", "Residual")
+LEAST = (13.0, 17.0, 60.0, 17.0, 26.0)
+SUPPLIES = ("Supply", "from", "gives at most", "to ways")
+SHARES = (0.30, 0.24, 0.20, 0.26)
+CAUTIONS = (
+    "Isolate and prove dead before opening this panel. Keep this directory as the panel is wired.",
+)
+TWO = "Fed from {}: isolate every one of them."
+REMARKS = (
+    "Cut out along the thick frames, print at 100 %. Feeds: traced over all modes. What a supply "
+    "gives: the least of the source and of all devices on the way.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A card, or as much of it as one sheet holds."""
+
+    card: Card
+    strips: tuple[Strip, ...]
+
+    @property
+    def height(self) -> float:
+        return 2 * EDGE + sum(strip.height for strip in self.strips)
+
+
+def sheets(stage: Stage, options: Options) -> list[Sheet]:
+    """The cards beside each other; none for a rig without panels."""
+    room = area(blank(options.paper, "", DOC))
+    pieces = [p for card in cards(stage) for p in _pieces(stage.rig, card, room.height)]
+    columns = _columns(pieces, room.height)
+    beside = max(1, int((room.width + APART) // (WIDE + APART)))
+    pages = [columns[i : i + beside] for i in range(0, len(columns), beside)]
+    return [_sheet(options, page) for page in pages]
+
+
+def _columns(pieces: Sequence[Piece], room: float) -> list[list[Piece]]:
+    """Cards below each other, each in the first column that still has room for it."""
+    columns: list[list[Piece]] = []
+    for piece in pieces:
+        fitting = (c for c in columns if sum(p.height + APART for p in c) + piece.height <= room)
+        column = next(fitting, None)
+        if column is None:
+            columns.append([piece])
+        else:
+            column.append(piece)
+    return columns
+
+
+def _sheet(options: Options, page: Sequence[Sequence[Piece]]) -> Sheet:
+    names = dict.fromkeys(piece.card.panel.name for column in page for piece in column)
+    sheet = blank(options.paper, f"Circuit directory, {', '.join(names)}", DOC)
+    room = area(sheet)
+    for index, column in enumerate(page):
+        x, y = room.left + index * (WIDE + APART), room.top
+        for piece in column:
+            with sheet.group(f"card-{piece.card.panel.name}", "card", piece.card.panel.label):
+                sheet.rect(Box(x, y, x + WIDE, y + piece.height), Pen(THICK))
+                top = y + EDGE
+                for strip in piece.strips:
+                    strip.draw(sheet, x + EDGE, top)
+                    top += strip.height
+            y += piece.height + APART
+    remark(sheet, REMARKS)
+    return sheet
+
+
+def _pieces(rig: Rig, card: Card, room: float) -> Iterator[Piece]:
+    """A card in as many pieces as it needs; the supplies stand on the last one."""
+    widths = _widths(card)
+    end = [*_supplies(rig, card), *_cautions(rig, card)]
+    rows = [_circuit(circuit, widths) for circuit in card.circuits]
+    piece: list[Strip] = [_title(rig, card, ""), _heads(HEADS, widths)]
+    for row in rows:
+        if Piece(card, (*piece, row)).height > room:
+            yield Piece(card, tuple(piece))
+            piece = [_title(rig, card, " (continued)"), _heads(HEADS, widths)]
+        piece.append(row)
+    if Piece(card, (*piece, *end)).height > room:
+        yield Piece(card, tuple(piece))
+        piece = [_title(rig, card, " (continued)")]
+    yield Piece(card, (*piece, *end))
+
+
+def _widths(card: Card) -> list[float]:
+    """Columns as wide as they need, the rest for what a circuit feeds."""
+    room = WIDE - 2 * EDGE
+    texts = [[c.ways for c in card.circuits], [], [], [], [c.residual for c in card.circuits]]
+    wide = [
+        max([least, *(width(text, T25) + 2 * PAD + 0.1 for text in column)])
+        for least, column in zip(LEAST, texts, strict=True)
+    ]
+    names = (width(c.device.name, T35, True) for c in card.circuits if c.device)
+    wide[1] = max([wide[1], *(each + 2 * PAD + 0.1 for each in names)])
+    for index, most in ((0, 30.0), (1, 40.0), (4, 44.0)):
+        wide[index] = min(wide[index], most)
+    wide[2] = room - sum(wide) + wide[2]
+    return wide
+
+
+def _title(rig: Rig, card: Card, more: str) -> Strip:
+    panel = card.panel
+    room = WIDE - 2 * EDGE
+    first = wrap(f"{panel.name}  {panel.label}{more}", T50, room, True)
+    words = ", ".join(
+        filter(None, (rig.label, card.place, f"revision {rig.attrs['revision']}"
+                      if "revision" in rig.attrs else "", str(rig.attrs.get("date", ""))))
+    )  # fmt: skip
+    second = wrap(words, T25, room)
+    height = pitch(T50) * len(first) + pitch(T25) * len(second) + 2.5
+    return Strip(room, height, partial(_draw_title, first, second))
+
+
+def _draw_title(
+    first: Sequence[str], second: Sequence[str], sheet: Sheet, x: float, y: float
+) -> None:
+    block = sheet.block()
+    for index, text in enumerate(first):
+        sheet.text(x, y + T50 + index * pitch(T50), text, T50, bold=True, block=block)
+    down = y + pitch(T50) * len(first) + T25 + 0.8
+    sheet.paragraph(x, down, second, T25, colour=GREY, block=block)
+
+
+def _heads(words: Sequence[str], widths: Sequence[float]) -> Strip:
+    return Strip(sum(widths), 6.0, partial(_draw_heads, words, widths))
+
+
+def _draw_heads(
+    words: Sequence[str], widths: Sequence[float], sheet: Sheet, x: float, y: float
+) -> None:
+    edges = list(accumulate(widths, initial=x))
+    sheet.rect(Box(edges[0], y, edges[-1], y + 6.0), Pen(MEDIUM), PALE)
+    for word, left in zip(words, edges, strict=False):
+        sheet.text(left + PAD, y + 3.0, word, T25, bold=True, level="middle", cell=True)
+
+
+Cell = tuple[str, float, bool]
+"""A text with its lettering and whether it is bold."""
+
+
+def _line(cells: Sequence[Sequence[Cell]], widths: Sequence[float]) -> Strip:
+    """A ruled line of a card: in each cell its texts below each other, wrapped."""
+    shown = []
+    for texts, wide in zip(cells, widths, strict=True):
+        room = wide - 2 * PAD
+        shown.append(
+            [(line, *how) for text, *how in texts for line in wrap(text, how[0], room, how[1])]
+        )
+    height = max([6.6, *(sum(pitch(size) for _, size, _ in cell) + 2.6 for cell in shown)])
+    return Strip(sum(widths), height, partial(_draw_line, shown, widths, height))
+
+
+def _draw_line(
+    cells: Sequence[Sequence[Cell]], widths: Sequence[float], height: float,
+    sheet: Sheet, x: float, y: float,
+) -> None:  # fmt: skip
+    edges = list(accumulate(widths, initial=x))
+    for cell, (left, right) in zip(cells, pairwise(edges), strict=True):
+        sheet.rect(Box(left, y, right, y + height), Pen(HAIR, BLACK))
+        block, down = sheet.block(), y + 1.3
+        for text, size, bold in cell:
+            sheet.text(
+                left + PAD, down + (pitch(size) - size) / 2, text, size, bold=bold, level="top",
+                cell=True, block=block,
+            )  # fmt: skip
+            down += pitch(size)
+
+
+def _circuit(circuit: Circuit, widths: Sequence[float]) -> Strip:
+    device = circuit.device
+    if device is None:
+        return _line([[(circuit.ways, T25, False)], [], [(SPARE, T25, False)], [], []], widths)
+    what: list[Cell] = [(device.label, T25, True)] if device.label else []
+    if circuit.feeds and circuit.feeds != f"{device.label} ({_only(circuit.feeds)})":
+        what.append((circuit.feeds, T25, False))
+    return _line(
+        [
+            [(circuit.ways, T25, False)], [(device.name, T35, True)], what,
+            [(circuit.rating, T35, True)], [(circuit.residual, T25, False)],
+        ],
+        widths,
+    )  # fmt: skip
+
+
+def _only(feeds: str) -> str:
+    """The name in brackets at the end."""
+    return feeds.rpartition("(")[2].removesuffix(")")
+
+
+def _supplies(rig: Rig, card: Card) -> Iterator[Strip]:
+    """What the panel may be fed from in each mode, and what that gives."""
+    if not card.given:
+        return
+    widths = [(WIDE - 2 * EDGE) * share for share in SHARES]
+    yield Strip(1.0, 3.0, _nothing)
+    yield _heads(SUPPLIES, widths)
+    for given in card.given:
+        texts = (given.modes, _source(rig, given), limit(given.supply), given.ways)
+        yield _line([[(text, T25, False)] for text in texts], widths)
+
+
+def _source(rig: Rig, given: Given) -> str:
+    if given.supply is None:
+        return ""
+    name = given.supply.source
+    return f"{name}  {rig.devices[name].label}".strip()
+
+
+def _nothing(sheet: Sheet, x: float, y: float) -> None:
+    """Room."""
+
+
+def _cautions(rig: Rig, card: Card) -> Iterator[Strip]:
+    sources = dict.fromkeys(given.supply.source for given in card.given if given.supply)
+    room = WIDE - 2 * EDGE
+    words = list(CAUTIONS)
+    if len(sources) > 1:
+        words.insert(0, TWO.format(", ".join(sources)))
+    texts = [line for sentence in words for line in wrap(sentence, T25, room, True)]
+    yield Strip(room, pitch(T25) * len(texts) + 2.5, partial(_draw_cautions, texts))
+
+
+def _draw_cautions(texts: Sequence[str], sheet: Sheet, x: float, y: float) -> None:
+    block = sheet.block()
+    for index, text in enumerate(texts):
+        down = y + 1.8 + T25 + index * pitch(T25)
+        sheet.text(x, down, text, T25, bold=True, block=block)
