@@ -26,6 +26,11 @@ def writer(name: str) -> ModuleType:
     return import_module(f".writers.{name}", __package__)
 
 
+def fleet(name: str) -> ModuleType:
+    """The module that does a subcommand for many rigs: ``run(args) -> exit code``."""
+    return import_module(f".fleet.{name}", __package__)
+
+
 def did_you_mean(word: str, words: Iterable[str]) -> str:
     """A hint naming the near miss, or an empty string where nothing is near."""
     hint: str = import_module("..dsl.problems", __package__).did_you_mean(word, words)

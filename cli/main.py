@@ -18,6 +18,7 @@ from .errors import CLEAN, UNUSABLE, Unusable
 
 COMMANDS = {
     "check": "say what is wrong with a rig",
+    "gather": "the findings of several runs as one",
     "draw": "draw a rig: single-line diagram, wiring charts and diagrams",
     "report": "one page with every sheet, table and finding, to look things up in",
     "fmt": "lay out a rig file the canonical way",

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from types import ModuleType
 from typing import NoReturn
@@ -32,6 +33,35 @@ def without_command(commands: Mapping[str, str], argv: Sequence[str]) -> NoRetur
     parser.add_argument("--version", action="version", version=f"ferrule {VERSION}")
     parser.parse_args(argv)
     parser.error("a COMMAND is needed: " + " ".join(commands))
+
+
+def of_fleet(add: Callable[..., object]) -> None:
+    """Add what a subcommand takes that works on folders of rigs."""
+    add("--jobs", metavar="N", type=count, help="processes for folders (default: one a core)")
+    add("--shard", metavar="K/N", type=shard, default=(1, 1), help="the K-th of N shares of them")
+    add("--cache", metavar="DIR", help="where results of folders are kept (default: the user's)")
+    add("--no-cache", action="store_true", help="look at every rig anew, and keep nothing")
+
+
+def is_fleet(args: argparse.Namespace, named: Sequence[str]) -> bool:
+    """Whether a command line asks for many rigs: a folder, or a word that only they need."""
+    asked = args.jobs or args.cache or args.shard != (1, 1)
+    return bool(asked) or any(map(os.path.isdir, named))
+
+
+def count(text: str) -> int:
+    """A whole number from 1 on."""
+    if not text.isascii() or not text.isdecimal() or not 0 < int(text[:6]) < 100_000:
+        raise argparse.ArgumentTypeError(f"`{text}` is no number from 1 on")
+    return int(text)
+
+
+def shard(text: str) -> tuple[int, int]:
+    """``2/3``: the second of three shares."""
+    number, slash, total = text.partition("/")
+    if not slash or count(number) > count(total):
+        raise argparse.ArgumentTypeError(f"`{text}` is no share such as 2/3")
+    return int(number), int(total)
 
 
 def of_command(name: str, summary: str, command: ModuleType) -> argparse.ArgumentParser:

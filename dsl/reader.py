@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from .items import Given, ItemReader
 from .kinds import words
-from .library import locate, shipped
+from .library import is_shipped, locate, shipped
 from .model import Mode, Quantity, Rig, Span
 from .problems import Problem, did_you_mean, told_once
 from .records import record
@@ -21,6 +21,8 @@ OWN_BOOK = ".book"  # how the file of a project's own book ends
 AMBIENT_C = 30.0  # reference ambient of the ampacity tables of all three books
 BASE = "base"
 DEEPEST = 40
+Loader = Callable[[str], "str | Problem"]
+"""Gives the text of a file by its path, or says why not."""
 ONCE = ("rig", "rules", "ambient")
 
 
@@ -50,25 +52,28 @@ class _Stage:
 def read(path: os.PathLike[str] | str) -> Reading:
     """Reads a rig from a file; mistakes are in the result's ``problems``, none is raised."""
     name = os.fspath(path)
-    return _Reader(name).read(_load(name))
+    return _Reader(name, load).read(load(name))
 
 
-def read_text(text: str, file: str = "<text>") -> Reading:
-    """Reads a rig from a text, as if it stood in ``file`` (which ``use`` starts from)."""
-    return _Reader(file).read(_clean(text))
+def read_text(text: str, file: str = "<text>", beside: Loader | None = None) -> Reading:
+    """Reads a rig from a text, as if it stood in ``file`` (which ``use`` starts from).
+
+    ``beside`` gives the text of the files it names, by path; the files themselves unless given.
+    """
+    return _Reader(file, beside or load).read(cleaned(text))
 
 
-def _load(path: str) -> str | Problem:
+def load(path: str) -> str | Problem:
     """The text of a file; bytes that are not UTF-8 come as U+FFFD."""
     try:
         with open(path, "rb") as file:
-            return _clean(file.read().decode("utf-8", errors="replace"))
+            return cleaned(file.read().decode("utf-8", errors="replace"))
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "its name cannot be a file's"
         return Problem(Span(path, 1, 1, 1, 1), f"cannot read {path}: {reason}", "a rig file")
 
 
-def _clean(text: str) -> str:
+def cleaned(text: str) -> str:
     """The text without a byte order mark, its lines ended alike."""
     return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
 
@@ -76,8 +81,8 @@ def _clean(text: str) -> str:
 class _Reader:
     """One reading of one rig."""
 
-    def __init__(self, file: str) -> None:
-        self.file = file
+    def __init__(self, file: str, beside: Loader) -> None:
+        self.file, self.beside = file, beside
         self.problems: list[Problem] = []
         self.sources: dict[str, str] = {}
         self.site = Site(self.problems)
@@ -145,7 +150,7 @@ class _Reader:
         if len(self.using) > DEEPEST:
             self._problem(statement, f"files that use files, more than {DEEPEST} deep")
             return
-        text = _load(path)
+        text = load(path) if is_shipped(file) else self.beside(path)
         if isinstance(text, Problem):
             self.site.blind = True
             expected = "a file by a path relative to this one, or a shipped one: parts/…"
@@ -239,10 +244,15 @@ class _Reader:
             expected = f'a book of your own, "NAME{OWN_BOOK}", or one of: ' + " ".join(BOOKS)
             hint = f"write rules {label} without quotes" if label in BOOKS else ""
             self._problem(rules, f'there is no rule book "{label[:40]}"', expected, hint)
-        elif "\0" in path or not os.path.isfile(path):
+        elif "\0" in path or not self._is_file(path):
             expected = "a file by a path relative to this one"
             self._problem(rules, f"there is no file {path}", expected, _near_file(path))
         return path
+
+    def _is_file(self, path: str) -> bool:
+        if self.beside is load:
+            return os.path.isfile(path)
+        return isinstance(self.beside(path), str)
 
     def _ambient(self) -> float:
         ambient = self.once.get("ambient")

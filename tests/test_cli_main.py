@@ -110,7 +110,7 @@ REFUSED = {
     "unknown format": (["check", "--format", "xml", "{rig}"], "xml"),
     "missing file": (["check", "{dir}/b.rig"], "did you mean `a.rig`?"),
     "missing folder": (["check", "{dir}/no/b.rig"], "nor is there a folder"),
-    "folder": (["check", "{dir}"], "is a folder"),
+    "folder": (["trace", "{dir}", "E1.+"], "is a folder"),
     "empty name": (["check", ""], "empty"),
     "zero byte": (["check", "a\0b.rig"], "zero byte"),
     "stage": (["check", "--stage", "bass", "{rig}"], "did you mean `base`?"),

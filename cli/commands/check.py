@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterable
 
+from ...checks.findings import Report
 from ...checks.run import check_rigs
+from ...dsl.model import Rig
 from .. import files, lazy
 from ..errors import CLEAN, FOUND, UNUSABLE
+from ..parsers import is_fleet, of_fleet
 from ..refusal import refuse
 from ..terminal import colours
 
@@ -16,15 +20,18 @@ FORMATS = ("text", "json", "sarif", "github")
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this subcommand takes."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="a .rig file")
-    parser.add_argument("--stage", metavar="NAME", help="one stage only (default: all of them)")
-    parser.add_argument(
-        "--format", choices=FORMATS, default="text", help="how to write findings (default: text)"
-    )
+    add = parser.add_argument
+    add("files", nargs="+", metavar="FILE", help="a .rig file, or a folder of them")
+    add("--stage", metavar="NAME", help="one stage only (default: all of them)")
+    add("--format", choices=FORMATS, default="text", help="how to write findings (default: text)")
+    of_fleet(add)
 
 
 def run(args: argparse.Namespace) -> int:
     """Check the files; the worst of them decides the exit code."""
+    if is_fleet(args, args.files):
+        done: int = lazy.fleet("checked").run(args)
+        return done
     outcomes = [check(name, args.stage) for name in args.files]
     sys.stdout.write(lazy.writer(args.format).write(outcomes, colours(sys.stdout)))
     if args.format == "text":
@@ -39,8 +46,12 @@ def check(name: str, stage: str | None) -> files.Outcome:
     reading = files.load(name)
     if reading.problems:
         return files.Outcome.unread(name, reading)
-    report = check_rigs(files.stages(reading.rigs, stage))
-    return files.Outcome(name, reading.sources, report=report)
+    return files.Outcome(name, reading.sources, report=report_of(reading.rigs, stage))
+
+
+def report_of(rigs: Iterable[Rig], stage: str | None) -> Report:
+    """The findings of the stage asked for, or of all."""
+    return check_rigs(files.stages(rigs, stage))
 
 
 def code(outcome: files.Outcome) -> int:

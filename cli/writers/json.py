@@ -1,7 +1,7 @@
 """Findings as JSON, in the shape described by ``findings.schema.json``.
 
-One file gives one object, several give an array of them.  A file that could not be read gives
-``{"file", "problems"}`` in place of its findings.
+One file gives one object, several or a folder give an array of them.  A file that could not be
+read gives ``{"file", "problems"}`` in place of its findings.
 """
 
 from __future__ import annotations
@@ -18,11 +18,17 @@ from ..files import Outcome
 
 def write(outcomes: Sequence[Outcome], colour: bool = False) -> str:
     """The outcomes as one JSON document in plain ASCII."""
-    documents = [_document(outcome) for outcome in outcomes]
+    documents = [document(outcome) for outcome in outcomes]
     return json.dumps(documents[0] if len(documents) == 1 else documents, indent=2) + "\n"
 
 
-def _document(outcome: Outcome) -> dict[str, Any]:
+def array(outcomes: Sequence[Outcome]) -> str:
+    """The outcomes as an array, however many there are: what a fleet gives."""
+    return json.dumps([document(outcome) for outcome in outcomes], indent=2) + "\n"
+
+
+def document(outcome: Outcome) -> dict[str, Any]:
+    """One file's outcome as an object."""
     if outcome.report is None:
         problems = [_problem(problem) for problem in outcome.problems]
         return {"file": outcome.file, "problems": problems}
