@@ -12,7 +12,7 @@ from typing import NamedTuple
 from ..dsl.model import Device
 from .commissioning.circuits import every_way, owners
 from .commissioning.data import band, basis, limit, said, tables
-from .commissioning.trial import Trial
+from .commissioning.trial import Trial, tidy
 from .network import carries
 from .trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Source, Stage, wanted
 
@@ -120,7 +120,7 @@ def trials(stage: Stage) -> Iterator[Trial]:
             names = _names(view, row)
             for against, volts in zip(AGAINST, read.volts, strict=True):
                 if volts is not None and (read.role or against == "PE"):
-                    yield _trial(stage, view, row, read, against, volts, names)
+                    yield tidy(_trial(stage, view, row, read, against, volts, names))
 
 
 def _trial(

@@ -20,6 +20,7 @@ COMMANDS = {
     "check": "say what is wrong with a rig",
     "gather": "the findings of several runs as one",
     "draw": "draw a rig: single-line diagram, wiring charts and diagrams",
+    "enter": "what the readings of a commissioning sheet come to",
     "report": "one page with every sheet, table and finding, to look things up in",
     "fmt": "lay out a rig file the canonical way",
     "trace": "what a meter should find on a terminal, and what protects it",

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from math import isinf
 
 from ..checks.commissioning import YES, Step, Trial, commissioning, digest
+from ..checks.commissioning.trial import places
 from ..checks.trace import Stage
 from ..dsl.model import Rig
 from .schedule import ASIDE, RIGHT, Column, Row, Schedule, Section
@@ -80,7 +81,7 @@ def number(value: float | None) -> str:
     """A figure as an instrument shows it.
 
     >>> number(0.02594), number(0.004), number(25000.0), number(0.5), number(float("inf"))
-    ('0.03', '<0.01', '25000', '0.50', 'OL')
+    ('0.03', '<0.01', '25000', '0.5', 'OL')
     """
     if value is None:
         return ""
@@ -90,7 +91,8 @@ def number(value: float | None) -> str:
         return "<0.01"
     if value == round(value):
         return f"{value:.0f}"
-    return f"{value:.{2 if abs(value) < 10 else 1 if abs(value) < 100 else 0}f}"
+    one = abs(value * 10 - round(value * 10)) < 1e-9
+    return f"{value:.{1 if one else places(value)}f}"
 
 
 def _subject(trial: Trial, rig: Rig) -> str:

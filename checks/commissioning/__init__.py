@@ -20,7 +20,7 @@ from .inspection import inspection
 from .insulation import insulated
 from .loop import loops
 from .residual import residual
-from .trial import YES, Trial, digest
+from .trial import YES, Trial, digest, tidy
 from .working import batteries, drops, phases, polarity, working
 
 __all__ = ["YES", "Step", "Trial", "commissioning", "digest"]
@@ -55,9 +55,8 @@ def commissioning(stage: Stage) -> tuple[Step, ...]:
     """The steps that the rig needs, in the order of its rule book."""
     name = stage.book.name
     rows = tables()["steps"]
-    steps = (
-        Step(key, rows[key]["title"], rows[key]["note"], clause(key, name), tuple(made(stage)))
-        for key in tables()["order"][name]
-        for made in (MAKERS[key],)
-    )
+    steps = []
+    for key in tables()["order"][name]:
+        trials = tuple(map(tidy, MAKERS[key](stage)))
+        steps.append(Step(key, rows[key]["title"], rows[key]["note"], clause(key, name), trials))
     return tuple(step for step in steps if step.trials)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
+from math import ceil, floor, isinf
 from typing import NamedTuple
 
 from ...dsl.model import Conductor, Device, Rig
@@ -31,6 +33,30 @@ class Trial(NamedTuple):
     high: float | None = None
     basis: str = ""
     names: tuple[str, ...] = ()
+
+
+def tidy(trial: Trial) -> Trial:
+    """The test with bounds of as many places as an instrument shows, to the safe side.
+
+    What is printed is then what a reading is held to.
+    """
+    if trial.low == trial.high:
+        return trial
+    low = None if trial.low is None else _stepped(trial.low, ceil)
+    high = None if trial.high is None else _stepped(trial.high, floor)
+    return trial._replace(low=low, high=high)
+
+
+def places(value: float) -> int:
+    """Decimal places worth showing: hundredths below 10, tenths below 100."""
+    return 2 if abs(value) < 10 else 1 if abs(value) < 100 else 0
+
+
+def _stepped(value: float, to: Callable[[float], int]) -> float:
+    if isinf(value):
+        return value
+    steps = 10.0 ** places(value)
+    return to(round(value * steps, 6)) / steps
 
 
 def digest(trial: Trial, rig: Rig) -> str:
