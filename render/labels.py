@@ -14,10 +14,10 @@ from ..checks.trace import Stage
 from ..dsl.model import Conductor, Device, End
 from .canvas import Sheet
 from .marks import GREY, HAIR, Box, Pen
-from .metrics import T18, T25, T35, fit, pitch, width
+from .metrics import T18, T25, T35, T50, pitch, width, wrap
 from .options import Options
 from .texts import written
-from .wiring import conductor_id, natural, place_name, rating_text
+from .wiring import conductor_id, natural, rating_text, where
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +53,8 @@ STOCKS: Mapping[str, Stock] = {
 """Common sheets of stock labels by their size in mm; measure yours, and print at 100 %."""
 USUAL = {"B": ("44x13", "67x25"), "A": ("44x13", "67x25")}
 METRIC = ("38x21", "70x37")
+EDGE = 1.6
+"""Kept free left and right on a label, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ def labelled(stage: Stage) -> list[Device]:
 
 
 def _fields(stage: Stage, device: Device) -> tuple[str, str, str, str]:
-    return device.name, device.label, rating_text(device), place_name(stage.rig, device.name)
+    return device.name, device.label, rating_text(device), where(stage.rig, device)
 
 
 def devices(stage: Stage) -> list[Label]:
@@ -137,49 +139,80 @@ def markers_csv(stage: Stage) -> str:
 def devices_csv(stage: Stage) -> str:
     """The device labels for a label printer: name, label, figures, place."""
     rows = [_fields(stage, device) for device in labelled(stage)]
-    return written([("device", "label", "figures", "place"), *rows])
+    return written([("device", "label", "figures", "where"), *rows])
 
 
 def _label(sheet: Sheet, label: Label, box: Box) -> None:
     with sheet.group(label.subject, "label", " ".join(label.lines)):
-        sheet.rect(box.grown(-0.6), Pen(HAIR, GREY, "dotted"))
-        if not label.twice:
-            _lines(sheet, label.lines, box)
-            return
+        sheet.rect(box.grown(-0.3), Pen(HAIR, GREY, "dotted"))
+        inner = Box(box.left + EDGE, box.top + 1.2, box.right - EDGE, box.bottom - 1.2)
         middle = (box.top + box.bottom) / 2
-        _line(sheet, label.lines, Box(box.left, box.top, box.right, middle))
-        _line(sheet, label.lines, Box(box.left, middle, box.right, box.bottom))
+        if not label.twice:
+            _below(sheet, label.lines, inner)
+            return
+        halves = (
+            Box(inner.left, inner.top, inner.right, middle - 0.4),
+            Box(inner.left, middle + 0.4, inner.right, inner.bottom),
+        )
+        if all(_beside(sheet, label.lines, half, draw=False) for half in halves):
+            for half in halves:
+                _beside(sheet, label.lines, half)
+        else:
+            _below(sheet, label.lines, inner)
 
 
-def _line(sheet: Sheet, lines: Sequence[str], box: Box) -> None:
-    """One printing of a marker: the name, and beside it this end over the far one."""
+def _beside(sheet: Sheet, lines: Sequence[str], box: Box, draw: bool = True) -> bool:
+    """One printing of a marker, the name and beside it this end over the far one; if it fits."""
     name, *ends = lines
-    middle, block = (box.top + box.bottom) / 2, sheet.block()
     beside = max(width(end, T18) for end in ends)
-    room = box.width - 4.5
-    sizes = (T35, T25, T18) if box.height > 2.5 * T35 else (T25, T18)
-    size = next((s for s in sizes if width(name, s, True) + beside <= room), T18)
-    left = box.left + 1.5
-    sheet.text(left, middle, name, size, bold=True, level="middle", cell=True, block=block)
-    left += width(name, size, True) + 1.5
+    tall = (pitch(T18) + T18, T35)
+    fits = [
+        size
+        for size in (T35, T25, T18)
+        if width(name, size, True) + 1.5 + beside <= box.width and max(tall) <= box.height
+    ]
+    if not fits or not draw:
+        return bool(fits)
+    middle, block = (box.top + box.bottom) / 2, sheet.block()
+    sheet.text(box.left, middle, name, fits[0], bold=True, level="middle", cell=True, block=block)
+    left = box.left + width(name, fits[0], True) + 1.5
     for index, end in enumerate(ends):
         down = middle + (index - 0.5) * pitch(T18)
-        shown = fit(end, T18, box.right - 1 - left)
-        sheet.text(left, down, shown, T18, level="middle", cell=True, block=block)
+        sheet.text(left, down, end, T18, level="middle", cell=True, block=block)
+    return True
 
 
-def _lines(sheet: Sheet, lines: Sequence[str], box: Box) -> None:
-    """As many lines as the label takes, the first larger and bold."""
-    room, block = box.width - 3, sheet.block()
-    head = next((s for s in (T35, T25, T18) if width(lines[0], s, True) <= room), T18)
-    if box.height < 14:
-        head = min(head, T25)
-    most = 1 + int((box.height - 3 - head) // pitch(T18))
-    shown = lines[:most]
-    y = box.top + (box.height - head - (len(shown) - 1) * pitch(T18)) / 2 + head
-    sheet.text(
-        box.left + 1.5, y, fit(shown[0], head, room, True), head, bold=True, cell=True, block=block
-    )
-    for index, text in enumerate(shown[1:], 1):
-        down = y + index * pitch(T18)
-        sheet.text(box.left + 1.5, down, fit(text, T18, room), T18, cell=True, block=block)
+SIZES = ((T50, T35, T25), (T50, T25, T25), (T35, T25, T18), (T35, T18, T18), (T25, T18, T18))
+"""Lettering of a label's first line, its second, and the rest, the largest first."""
+
+
+def _below(sheet: Sheet, lines: Sequence[str], box: Box) -> None:
+    """The lines below each other, as large as all fit; else as many as fit, none cut."""
+    every = [lines[:most] for most in range(len(lines), 0, -1)]
+    for some in every:
+        for sizes in (*SIZES, (T18, T18, T18)):
+            found = _set(some, sizes, box.width)
+            high = sum(pitch(size) for _, size, _ in found)
+            if high <= box.height or (len(some) == 1 and sizes[0] == T18):
+                _print(sheet, found, box, high)
+                return
+
+
+Line = tuple[str, float, bool]
+
+
+def _set(lines: Sequence[str], sizes: Sequence[float], room: float) -> list[Line]:
+    """The lines wrapped, each with its lettering; the first is bold."""
+    found: list[Line] = []
+    for index, text in enumerate(lines):
+        size = sizes[min(index, len(sizes) - 1)]
+        found += [(line, size, index == 0) for line in wrap(text, size, room, index == 0)]
+    return found
+
+
+def _print(sheet: Sheet, lines: Sequence[Line], box: Box, high: float) -> None:
+    block, y = sheet.block(), box.top + (box.height - high) / 2
+    for text, size, bold in lines:
+        down = y + (pitch(size) - size) / 2
+        sheet.text(box.left, down, text, size, bold=bold, level="top", cell=True, block=block)
+        y += pitch(size)

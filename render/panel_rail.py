@@ -24,9 +24,20 @@ BODY_MM, COVER_MM, RAIL_MM = 86.0, 45.0, 35.0
 (IEC 60715)."""
 LEAST = 3.0
 """The least distance of terminals, mm on the sheet, for what lands on them to be written there."""
+UPRIGHT, BESIDE, DOWN = 2.45, 1.46, 0.45
+"""Distance of upright lines, what they leave free beside them in all, what reaches below the
+baseline, mm."""
 FREE = "–"
 UNSAID = ("breaks", "voltage")
 """Figures that are no matter at the face; the device schedule has them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Lettering of a panel, alike on all its devices: of names and of words set across, mm."""
+
+    name: float
+    words: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +49,7 @@ class Row:
     devices: tuple[OnRail, ...]
     free: tuple[int, ...]
     scale: float
+    look: Look
 
     @property
     def module(self) -> float:
@@ -60,6 +72,7 @@ class Row:
 def rows(face: Face, scale: float, room: float) -> list[Row]:
     """The rail in rows of as many ways as the sheet has room for; no device is broken."""
     most = max(1, int(room // (MODULE_MM / scale)))
+    look = _look(face, scale)
     found, first = [], 1
     while first <= face.panel.ways:
         last = min(first + most - 1, face.panel.ways)
@@ -67,9 +80,21 @@ def rows(face: Face, scale: float, room: float) -> list[Row]:
         last = min([last, *(d.way - 1 for d in broken)])
         devices = tuple(d for d in face.rail if first <= d.way <= last)
         free = tuple(way for way in face.free if first <= way <= last)
-        found.append(Row(first, last, devices, free, scale))
+        found.append(Row(first, last, devices, free, scale, look))
         first = last + 1
     return found
+
+
+def _look(face: Face, scale: float) -> Look:
+    """The largest lettering that every device of a panel has room for."""
+    boxes = [
+        (each.device, Box(0, 0, each.width_mm / scale, BODY_MM / scale)) for each in face.rail
+    ]
+    name = min((_size(d.name, box.width) or T18 for d, box in boxes), default=T18)
+    large = Look(name, T25)
+    placed = (_placed(device, box, large) for device, box in boxes)
+    roomy = all(words is not None and words.size == T25 for words in placed)
+    return large if roomy else Look(name, T18)
 
 
 def _ways(each: OnRail) -> int:
@@ -105,8 +130,8 @@ def _note(each: OnRail, row: Row) -> str:
     """What a device has no room for."""
     device = each.device
     words = []
-    if _placed(device, _box(each, row, 0, 0)) is None:
-        words += [rating_text(device), device.label]
+    if _placed(device, _box(each, row, 0, 0), row.look) is None:
+        words += [rating_text(device, UNSAID), device.label]
     if not _has_room(each, row.scale):
         words += ["; ".join(map(landed, (*each.upper, *each.lower)))]
     said = ", ".join(filter(None, words))
@@ -151,11 +176,11 @@ def _device(sheet: Sheet, each: OnRail, box: Box, row: Row) -> None:
         sheet.rect(inner, Pen(MEDIUM, dash=dash), "#ffffff")
         cover = cover_of(box, row.scale)
         sheet.rect(Box(inner.left, cover.top, inner.right, cover.bottom), None, PALE)
-        placed = _placed(device, box)
+        placed = _placed(device, box, row.look)
         below = placed is not None and placed.upright and placed.y > cover.bottom
         for y in (cover.top, *([] if below else [cover.bottom])):
             sheet.line([(inner.left, y), (inner.right, y)], Pen(HAIR, GREY))
-        _name(sheet, device, box)
+        _name(sheet, device, box, row.look)
         if placed is not None:
             placed.draw(sheet)
         for up, y in ((True, box.top), (False, box.bottom)):
@@ -178,10 +203,10 @@ def _size(name: str, room: float) -> float:
     return next(sizes, 0.0)
 
 
-def _name(sheet: Sheet, device: Device, box: Box) -> None:
-    size, cover = _size(device.name, box.width), _cover(box)
+def _name(sheet: Sheet, device: Device, box: Box, look: Look) -> None:
+    size, cover = look.name, _cover(box)
     x = (box.left + box.right) / 2
-    if size:
+    if _size(device.name, box.width):
         sheet.text(
             x, cover.top + 1.2, device.name, size, bold=True, anchor="middle", level="top",
             cell=True,
@@ -200,7 +225,7 @@ class Words:
     size: float = T18
 
     def draw(self, sheet: Sheet) -> None:
-        block, step = sheet.block(), pitch(self.size)
+        block, step = sheet.block(), UPRIGHT if self.upright else pitch(self.size)
         for index, text in enumerate(self.lines):
             bold = self.bold and index == 0
             if self.upright:
@@ -215,13 +240,13 @@ class Words:
                 )  # fmt: skip
 
 
-def _placed(device: Device, box: Box) -> Words | None:
+def _placed(device: Device, box: Box, look: Look) -> Words | None:
     """Across in the cover, else upright there, else upright over the whole body; None: nowhere."""
-    size, cover = _size(device.name, box.width), _cover(box)
+    size, cover = look.name if _size(device.name, box.width) else 0.0, _cover(box)
     top = cover.top + size + 2.4
     texts = tuple(filter(None, (rating_text(device, UNSAID), device.label)))
-    for lettering in (T25, T18) if size else ():
-        found = _across(texts, box, (top, cover.bottom - 0.8), lettering)
+    if size:
+        found = _across(texts, box, (top, cover.bottom - 0.8), look.words)
         if found:
             return found
     named = texts if size else (device.name, *texts)
@@ -247,13 +272,13 @@ def _across(
 def _upright(
     texts: Sequence[str], box: Box, top: float, bottom: float, *, bold: bool
 ) -> Words | None:
-    room, most = bottom - top, int((box.width - 1.6) // pitch(T18))
+    room, most = bottom - top, int((box.width - BESIDE) // UPRIGHT)
     if any(width(word, T18, bold) > room for text in texts for word in text.split()):
         return None
     found = tuple(line for text in texts for line in wrap(text, T18, room, bold))
     if len(found) > most:
         return None
-    x = (box.left + box.right) / 2 - (len(found) - 1) * pitch(T18) / 2 + T18 / 2
+    x = (box.left + box.right) / 2 - (len(found) - 1) * UPRIGHT / 2 + T18 / 2 - DOWN / 2
     return Words(found, x, bottom, upright=True, bold=bold)
 
 
