@@ -22,6 +22,7 @@ COMMANDS = {
     "draw": "draw a rig: single-line diagram, wiring charts and diagrams",
     "enter": "what the readings of a commissioning sheet come to",
     "report": "one page with every sheet, table and finding, to look things up in",
+    "watch": "serve the report on this machine and renew it at every save",
     "fmt": "lay out a rig file the canonical way",
     "trace": "what a meter should find on a terminal, and what protects it",
     "figures": "currents, voltages, drops and fault currents, and how each is found",

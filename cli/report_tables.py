@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from ..checks.capacity import capacity
 from ..checks.trace import ModeView, Stage
-from ..render.report_tables import Line, Table, named
+from ..render.report_sheets import named
+from ..render.report_tables import Line, Table
 from . import capacity_words, figures_data
 
 NOMINAL = "Figures of what the text says; measure before you rely on them."

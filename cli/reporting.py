@@ -8,15 +8,19 @@ from ..checks.trace import analyse
 from ..checks.verdicts import check_each
 from ..dsl.model import Rig
 from ..render.draw import draw
-from ..render.report import Content, page
+from ..render.report import Content, Page, laid_out
 from .report_tables import tables
 
 Step = Callable[[int, int, str], None]
 STEPS = ("checking", "drawing", "figures", "the page")
 
 
-def content(rigs: Sequence[Rig], rig: Rig, step: Step) -> Content:
-    """Everything that the report of a stage shows; ``step`` is told of progress."""
+def _silent(done: int, total: int, what: str) -> None:
+    """Progress that nobody watches."""
+
+
+def report(rigs: Sequence[Rig], rig: Rig, step: Step = _silent) -> Page:
+    """The page of one stage, with the verdicts of all; ``step`` is told of progress."""
 
     def now(index: int) -> None:
         step(index, len(STEPS), STEPS[index])
@@ -27,11 +31,6 @@ def content(rigs: Sequence[Rig], rig: Rig, step: Step) -> Content:
     stage = analyse(rig)
     sheets = draw(stage)
     now(2)
-    return Content(stage, rigs, reports, sheets, tables(stage))
-
-
-def report(rigs: Sequence[Rig], rig: Rig, step: Step, watching: bool = False) -> str:
-    """The page of one stage, with the verdicts of all."""
-    found = content(rigs, rig, step)
-    step(len(STEPS) - 1, len(STEPS), STEPS[-1])
-    return page(found, watching)
+    figures = tables(stage)
+    now(3)
+    return laid_out(Content(stage, rigs, reports, sheets, figures))

@@ -20,7 +20,7 @@ from ..checks.verdicts import Told, told, verdicts
 from ..dsl.model import Rig
 from . import report_names, report_tables
 from .canvas import Sheet
-from .markup import Markup, data, el, esc, join
+from .markup import Markup, data, el, join
 from .report_findings import findings, kind_of, level, plural, verdict_table
 from .report_sheets import Album, key, title
 from .report_source import listing
@@ -37,6 +37,7 @@ BOARD = (
     "The sheet. Arrow keys move it, plus and minus enlarge and reduce it, 0 shows all of it, "
     "Page Up and Page Down turn to another sheet."
 )
+PRINT = "Print this part; the print command of the browser prints all"
 STEPS = (
     ("before", "‹", "Sheet before"), ("after", "›", "Next sheet"), ("zoom-out", "−", "Reduce"),
     ("zoom-in", "+", "Enlarge"), ("fit", "Fit", "Show all of the sheet"),
@@ -67,28 +68,44 @@ def script(watching: bool = False) -> Markup:
     return Markup(f"(() => {{\n'use strict';\n{whole}}})();\n")
 
 
-def page(content: Content, watching: bool = False) -> str:
-    """The whole page; ``watching``: served by ``ferrule watch``, it listens for changes."""
+class Page(NamedTuple):
+    """A page but for what holds it: its name, all that changes with the text, and its pens."""
+
+    name: str
+    inner: Markup
+    style: Markup
+
+
+def laid_out(content: Content) -> Page:
+    """The content as a page."""
     album = Album(content.sheets, content.stage.rig)
-    return whole(body(content, album), album.style(), heading(content.stage.rig), watching)
+    rig = content.stage.rig
+    return Page(f"{rig.label}, stage {rig.stage}", body(content, album), album.style())
 
 
-def whole(inner: Markup, style: Markup, name: str, watching: bool = False) -> str:
-    """A page with its head, its style and its script; ``inner`` is all that may change."""
+def page(content: Content) -> str:
+    """The whole page."""
+    return whole(laid_out(content))
+
+
+def whole(page: Page, watching: bool = False, version: str = "") -> str:
+    """A page with its head and its script; ``watching``: served by ``ferrule watch``, it asks
+    there for its next version."""
     own = script(watching)
     head = el(
         "head",
         el("meta", charset="utf-8"),
         el("meta", http_equiv="Content-Security-Policy", content=_policy(own, watching)),
         el("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        el("title", f"{name}: report"),
+        el("title", f"{page.name}: report"),
         el("style", Markup(_read("page.css"))),
-        el("style", style, id="pens"),
+        el("style", page.style, id="pens"),
         el("script", Markup(AWAKE)),
     )
     skip = el("a", "Skip to the content", href="#main", cls="skip")
     status = el("p", role="status", id="status", cls="unseen")
-    parts = el("body", skip, el("div", inner, id="page"), status, el("script", own))
+    inner = el("div", page.inner, id="page")
+    parts = el("body", skip, inner, status, el("script", own), data_version=version or None)
     return f"<!doctype html>\n{el('html', head, parts, lang='en')}\n"
 
 
@@ -103,11 +120,6 @@ def _policy(own: Markup, watching: bool) -> str:
     )
 
 
-def heading(rig: Rig) -> str:
-    """The rig and the stage drawn."""
-    return f"{rig.label}, stage {rig.stage}"
-
-
 def body(content: Content, album: Album) -> Markup:
     """Everything that changes with the text of the rig."""
     rig = content.stage.rig
@@ -119,7 +131,7 @@ def body(content: Content, album: Album) -> Markup:
     parts = (
         ("Overview", _overview(content)),
         ("Sheets", _sheets(album)),
-        ("Findings", findings(findings_told, rig, files)),
+        ("Findings", join((_left("findings"), findings(findings_told, rig, files)))),
         ("Tables", _tables(tables)),
         ("Text of the rig", listing(rig, findings_told)),
     )
@@ -163,7 +175,7 @@ def _top(content: Content, count: int) -> Markup:
             "div",
             el("button", "Find", type="button", id="open-find", aria_expanded="false",
                aria_controls="find"),
-            el("button", "Print", type="button", id="print"),
+            el("button", "Print", type="button", id="print", title=PRINT),
             cls="tools",
         ),
         cls="top",
@@ -297,4 +309,10 @@ def _tables(tables: Sequence[Table]) -> Markup:
     choice = el("div", el("label", "Table", for_="table"), el("select", options, id="table"),
                 cls="bar")  # fmt: skip
     blocks = (report_tables.block(t, f"table-{i}") for i, t in enumerate(tables, 1))
-    return join((choice, join(blocks, "\n"), el("p", esc(CAUTION), cls="caution")))
+    end = el("p", CAUTION, cls="caution")
+    return join((choice, _left("rows"), join(blocks, "\n"), end))
+
+
+def _left(what: str) -> Markup:
+    """Where the page says that search and filters leave something out."""
+    return el("p", id=f"{what}-left", cls="hint", hidden=True)

@@ -1,4 +1,4 @@
-"""Sheets within a page: one set of classes and one font for all, ids that no other sheet has.
+"""Sheets within a page, each group with an id that no other sheet has.
 
 What is drawn of a device or a conductor says so in ``data-n``, the name as the text has it.  Links
 between sheets are left out: the page goes from name to sheet by itself.
@@ -6,22 +6,25 @@ between sheets are left out: the page goes from name to sheet by itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import chain
+from collections.abc import Container, Iterator, Sequence
+from itertools import chain, groupby
 
 from ..dsl.model import Rig
 from .canvas import Sheet
-from .marks import Close, Item, Mark, Open, Text
+from .marks import Close, Item, Open, Text
 from .markup import Markup, el, esc
-from .metrics import FAMILY, em
-from .svg import FALLBACK, Style, classes_of, declaration, drawn, face, number
+from .report_marks import Inks
+from .svg import number
 from .wiring import conductor_id
 
-Letter = tuple[float, bool]
-REST = (
-    f".paper text{{font-family:'{FAMILY}',{FALLBACK};font-kerning:none;"
-    "font-variant-ligatures:none;white-space:pre}"
-)
+PLAIN = {"row", "label"}
+"""Groups whose title only repeats what stands in them."""
+
+
+def named(text: str, names: Container[str]) -> str:
+    """The name that a text begins with: ``Q1``, ``Q1.2`` and ``Q1 Reading lamps`` are Q1."""
+    parts = (text, text.split(" ")[0], text.split(".")[0])
+    return next((part for part in parts if part in names), "")
 
 
 def key(index: int) -> str:
@@ -52,80 +55,74 @@ class Album:
     def __init__(self, sheets: Sequence[Sheet], rig: Rig) -> None:
         self.sheets = sheets
         self.subjects = subjects(rig)
-        items = list(chain.from_iterable(sheet.items for sheet in sheets))
-        self.classes: dict[Style, str] = classes_of(items)
-        letters = ((i.size, i.bold) for i in items if isinstance(i, Text))
-        self.letters: dict[Letter, str] = {
-            letter: f"t{index}" for index, letter in enumerate(dict.fromkeys(letters))
-        }
+        self.names = frozenset(self.subjects.values())
+        self.inks = Inks(list(chain.from_iterable(sheet.items for sheet in sheets)))
+        sizes = dict.fromkeys(map(_size, sheets))
+        self.papers = {size: f"paper-{index}" for index, size in enumerate(sizes)}
 
     def style(self) -> Markup:
-        """The fonts, once, and the classes of lines, fills and letters."""
-        rules = [*map(face, (False, True)), REST]
-        rules += [f".paper .{n}{{{declaration(*style)}}}" for style, n in self.classes.items()]
-        rules += [
-            f".paper .{name}{{font-size:{number(em(size))}px{';font-weight:bold' * bold}}}"
-            for (size, bold), name in self.letters.items()
-        ]
-        rules += [
-            f"@page paper-{i}{{size:{w}mm {h}mm;margin:0}}.paper-{i}{{page:paper-{i}}}"
-            for (w, h), i in self.papers().items()
-        ]
-        return Markup("\n".join(rules))
-
-    def papers(self) -> dict[tuple[str, str], int]:
-        """The sizes of paper, mm, in the order in which they come."""
-        sizes = dict.fromkeys((number(s.width), number(s.height)) for s in self.sheets)
-        return {size: index for index, size in enumerate(sizes)}
+        """What the sheets need of CSS: letters, lines, and the papers they are printed on."""
+        papers = (
+            f"@page {name}{{size:{w}mm {h}mm;margin:0}}.{name}{{page:{name}}}"
+            for (w, h), name in self.papers.items()
+        )
+        return Markup("\n".join(chain(self.inks.rules(), papers)))
 
     def figure(self, index: int) -> Markup:
         """One sheet as a figure of the page."""
         sheet, name = self.sheets[index], key(index)
-        size = number(sheet.width), number(sheet.height)
-        body = Markup("\n".join(line for item in sheet.items for line in self._item(item, name)))
+        wide, high = _size(sheet)
         drawing = el(
             "svg",
             el("title", title(sheet), id=f"{name}-title"),
-            Markup(f'<rect width="{size[0]}" height="{size[1]}" fill="#fff"/>'),
-            body,
-            viewBox=f"0 0 {size[0]} {size[1]}",
+            Markup(f'<path class=ground fill="#fff" d="M0 0h{wide}v{high}H0Z"/>'),
+            Markup("".join(self._items(sheet, name))),
+            viewBox=f"0 0 {wide} {high}",
             role="graphics-document",
             aria_labelledby=f"{name}-title",
         )
         return el(
             "figure",
             drawing,
-            cls=f"paper paper-{self.papers()[size]}",
+            cls=f"paper {self.papers[wide, high]}",
             id=name,
             data_title=title(sheet),
-            data_wide=size[0],
-            data_high=size[1],
+            data_doc=sheet.doc,
+            data_wide=wide,
+            data_high=high,
             data_series=f"{sheet.number}/{sheet.of}",
         )
 
-    def _item(self, item: Item, name: str) -> Iterator[str]:
-        if isinstance(item, Open):
-            yield from self._open(item, name)
-        elif isinstance(item, Close):
-            yield "</g>"
-        else:
-            yield self._mark(item)
+    def _items(self, sheet: Sheet, name: str) -> Iterator[str]:
+        """Everything drawn; a paragraph outside any group is about the name it begins with."""
+        depth = 0
+        for block, run in groupby(_in_runs(sheet.items), lambda pair: pair[0]):
+            items = [item for _, item in run]
+            first = items[0]
+            if isinstance(first, Open | Close):
+                depth += 1 if isinstance(first, Open) else -1
+                yield "</g>" if isinstance(first, Close) else self._open(first, name)
+                continue
+            about = "" if depth or not isinstance(first, Text) else named(first.text, self.names)
+            drawn = "".join(self.inks.marks(i for i in items if not isinstance(i, Open | Close)))
+            yield f'<g data-n="{esc(about)}">{drawn}</g>' if about and block else drawn
 
-    def _open(self, group: Open, name: str) -> Iterator[str]:
+    def _open(self, group: Open, name: str) -> str:
         about = self.subjects.get(group.about)
         if about is None:
-            yield "<g>"
-            return
-        yield f'<g id="{esc(f"{name}-{group.id}")}" data-n="{esc(about)}">'
-        if group.title:
-            yield str(el("title", group.title))
+            return "<g>"
+        said = "" if group.cls in PLAIN or not group.title else el("title", group.title)
+        return f'<g id="{esc(f"{name}-{group.id}")}" data-n="{esc(about)}">{said}'
 
-    def _mark(self, mark: Mark) -> str:
-        if not isinstance(mark, Text):
-            return drawn(mark, self.classes)
-        x, y = number(mark.x), number(mark.y)
-        extra = f' text-anchor="{mark.anchor}"' if mark.anchor != "start" else ""
-        extra += f' fill="{mark.colour}"' if mark.colour != "#000000" else ""
-        extra += f' transform="rotate(-90 {x} {y})"' if mark.rotate == 90 else ""
-        cls = self.letters[mark.size, mark.bold]
-        return f'<text class="{cls}" x="{x}" y="{y}"{extra}>{esc(mark.text)}</text>'
+
+def _size(sheet: Sheet) -> tuple[str, str]:
+    return number(sheet.width), number(sheet.height)
+
+
+def _in_runs(items: Sequence[Item]) -> Iterator[tuple[int, Item]]:
+    """Items with the number of their paragraph, 0 for none; groups begin and end by themselves."""
+    for index, item in enumerate(items):
+        if isinstance(item, Open | Close):
+            yield -1 - index, item
+        else:
+            yield item.block if isinstance(item, Text) else 0, item

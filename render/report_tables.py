@@ -8,7 +8,7 @@ others out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from ..checks.trace import Stage
@@ -20,6 +20,7 @@ from .schedules import SCHEDULES, made
 
 CHART = "Wiring chart"
 SCHEDULED = "Schedules"
+LONG = 40
 
 
 class Line(NamedTuple):
@@ -38,13 +39,6 @@ class Table(NamedTuple):
     head: tuple[str, ...]
     lines: tuple[Line, ...]
     notes: tuple[str, ...] = ()
-
-
-def named(cell: str, names: Iterable[str]) -> str:
-    """The name that a cell begins with: ``Q1``, ``Q1.2`` and ``Q1 Reading lamps`` are Q1."""
-    known = names if isinstance(names, Mapping | set | frozenset) else set(names)
-    return next((part for part in (cell, cell.split(" ")[0], cell.split(".")[0]) if part in known),
-                "")  # fmt: skip
 
 
 def wiring(stage: Stage) -> list[Table]:
@@ -97,8 +91,13 @@ def _row(line: Line, columns: int) -> Markup:
         title = el("th", line.cells[0], colspan=columns, scope="colgroup")
         return el("tr", title, cls="title")
     first, *rest = line.cells
-    subject = el("th", _choice(first, about), scope="row") if about else el("td", first)
-    return el("tr", subject, join(el("td", text) for text in rest), cls=strong, data_n=about)
+    subject = el("th", _choice(first, about), scope="row") if about else _cell(first)
+    return el("tr", subject, join(map(_cell, rest)), cls=strong, data_n=about)
+
+
+def _cell(text: str) -> Markup:
+    """A cell; a long text may fill several lines."""
+    return el("td", text, cls="long" if len(text) > LONG else None)
 
 
 def _choice(text: str, about: str | None) -> Markup:

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from ...render.draw import stem
+from ...render.report import whole
 from ...render.writing import write
 from .. import files
 from ..errors import CLEAN, Unusable
@@ -34,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
         return refuse(files.Outcome.unread(args.file, reading))
     rig = files.stages(reading.rigs, args.stage)[-1]
     with Progress() as progress:
-        made = report(reading.rigs, rig, progress.step)
+        made = whole(report(reading.rigs, rig, progress.step))
         name = stem(rig)
         written = write({f"{name}.html": made.encode()}, folder, name)
     warn(rig)

@@ -30,12 +30,12 @@ function matching() {
 }
 
 function search() {
-  const found = matching();
-  list(found);
   const asked = Object.values(state.query).some((value) => value.trim());
+  const found = asked ? matching() : Object.keys(data.names).filter((name) => cableOf(name) === name);
+  list(found);
   narrow(asked ? new Set(found.flatMap((name) => [name, cableOf(name)])) : null);
-  const all = Object.keys(data.names).length;
-  $('#count').textContent = asked ? `${found.length} of ${all} names` : `${all} names`;
+  const count = `${found.length} ${found.length === 1 ? 'name' : 'names'}`;
+  $('#count').textContent = asked ? `${count} found` : count;
   return found;
 }
 
@@ -58,13 +58,24 @@ function narrow(names) {
   const out = (name) => names !== null && !names.has(name);
   for (const row of $$('tbody tr[data-n]')) row.hidden = out(row.dataset.n);
   for (const row of $$('.table tbody tr:not([data-n])')) row.hidden = names !== null;
-  for (const group of $$('.paper [data-n]')) group.classList.toggle('dim', out(group.dataset.n));
+  $('#board').classList.toggle('narrowed', names !== null);
+  for (const group of $$('.paper [data-n]')) group.classList.toggle('kept', !out(group.dataset.n));
   const wanted = state.query.finding;
+  left('#rows-left', names, '.table tbody tr[data-n]', 'rows');
   for (const each of $$('.finding')) {
     const on = each.dataset.on.split(' ');
     each.hidden = names !== null && (!on.some((name) => names.has(name))
       || (wanted !== '' && !findingFits(wanted, Number(each.dataset.finding))));
   }
+  left('#findings-left', names, '.finding', 'findings');
+}
+
+// Says that not all is shown, and how much of it.
+function left(note, names, of, words) {
+  const all = $$(of);
+  const shown = all.filter((each) => !each.hidden).length;
+  $(note).hidden = names === null || !all.length;
+  $(note).textContent = `Search and filters leave ${shown} of ${all.length} ${words}.`;
 }
 
 const FIELDS = { q: 'text', place: 'place', cable: 'cable', finding: 'finding' };
@@ -81,7 +92,9 @@ function listenToSearch() {
   document.addEventListener('submit', (event) => {
     event.preventDefault();
     const [first] = search();
-    if (first && state.query.text) pick(first);
+    if (!first || !state.query.text) return;
+    pick(first);
+    bringUp(first);
   });
   document.addEventListener('reset', (event) => {
     event.preventDefault();

@@ -45,6 +45,8 @@ function pick(name) {
   mark(state.pick, 'chosen');
   tell(state.pick);
   $('#detail').classList.toggle('open', Boolean(state.pick));
+  document.body.classList.toggle('telling', Boolean(state.pick));
+  if (state.view === 'sheets') drawLook(); // beside what is told, the board may be smaller
   for (const each of $$('#results [aria-current]')) each.removeAttribute('aria-current');
   if (!state.pick) return;
   $(`#results [data-pick="${CSS.escape(name)}"]`)?.setAttribute('aria-current', 'true');
@@ -58,6 +60,13 @@ function hover(name) {
   hovered = name;
   mark(name, 'hovered');
   if (!state.pick) tell(name);
+}
+
+// A name looked up while sheets are shown: brought before the eye, on this sheet if it has it.
+function bringUp(name) {
+  const papers = sheetsOf(name);
+  if (state.view !== 'sheets' || !papers.length) return;
+  showOn(papers.includes(figure()) ? state.sheet : papers[0].id, name);
 }
 
 const sheetsOf = (name) => [...new Set(marked(name).map((each) => each.closest('.paper'))
@@ -102,10 +111,10 @@ function links(name, facts) {
     return make('a', { href: `#finding-${index + 1}`, className: `flag ${tint}` },
       found.dataset.rule);
   }));
-  row('Sheets', sheetsOf(name).map((paper) => button(`${paper.dataset.series}`, {
-    className: 'name', 'data-on': paper.id, title: paper.dataset.title,
-    'aria-label': `Show on sheet ${paper.dataset.series}, ${paper.dataset.title}`,
-  })));
+  row('Sheets', sheetsOf(name).map((paper) => button(
+    `${paper.dataset.doc} ${paper.dataset.series}`,
+    { className: 'name', 'data-on': paper.id, title: paper.dataset.title },
+  )));
   row('Text', [make('a', { href: `#${lineOf(name)?.id}` }, `${facts.w}, line ${facts.s}`)]);
   return [make('dl', {}, ...rows)];
 }
@@ -129,7 +138,10 @@ function listenToNames() {
     if (shown) {
       show('sheets');
       showOn(shown.dataset.on, state.pick);
-    } else if (chosen) pick(chosen.dataset.pick);
+    } else if (chosen) {
+      pick(chosen.dataset.pick);
+      if (chosen.closest('#results')) bringUp(state.pick);
+    }
     else if (event.target.closest('#board') && !drag.moved) {
       const name = nameAt(event.clientX, event.clientY, event.pointerType === 'touch' ? 14 : 6);
       if (name) pick(name);

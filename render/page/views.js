@@ -52,7 +52,10 @@ function listenToViews() {
       pick('');
       $('#main').focus();
     }
-    if (event.target.closest('#print')) window.print();
+    if (event.target.closest('#print')) {
+      document.documentElement.classList.add('part'); // the browser's own command prints all
+      window.print();
+    }
   });
   document.addEventListener('change', (event) => {
     if (event.target.id === 'sheet') showSheet(event.target.value);
@@ -64,11 +67,15 @@ function listenToViews() {
       $('svg', each).setAttribute('viewBox', `0 0 ${each.dataset.wide} ${each.dataset.high}`);
     }
   });
-  window.addEventListener('afterprint', () => drawLook());
+  window.addEventListener('afterprint', () => {
+    document.documentElement.classList.remove('part');
+    drawLook();
+  });
 }
 
 // Makes the page what ``state`` says; again after a new page was put in its place.
 function start() {
+  if (!$('#data')) return; // nothing was ever drawn: there are only mistakes to show
   data = JSON.parse($('#data').textContent);
   state.sheet = figure() ? state.sheet : $('.paper')?.id ?? '';
   fillIn();
