@@ -115,6 +115,15 @@ class Protection:
         """The most that can arrive at a node's cell, and what holds it."""
         return self.into(self.cell[node])
 
+    def nearest(self, node: int) -> str:
+        """The device on the one way into a node's cell; "" where there are several, or none."""
+        edge = self.way_in.get(self.cell[node])
+        return edge.owner if edge else ""
+
+    def circuit(self, node: int) -> str:
+        """A name for a node's cell: the terminal that stands for it."""
+        return self.view.wiring.say(self.cell[node])
+
     def into(self, cell: int) -> Cut:
         """The most that can arrive in a cell from all sources, and what holds it."""
         chain: list[tuple[int, Edge]] = []

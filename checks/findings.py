@@ -25,6 +25,7 @@ class Finding:
     it does not depend on the mode).  ``value`` and ``limit`` are the two numbers that disagree,
     in ``unit``.  ``why`` is the traced path or the cut, a line each; ``clause`` whose rule it is;
     ``fix`` what to do.  ``accepted`` is the author's reason where an ``accept`` covers it.
+    ``cause`` tells the checker which findings are of one cause; it is not written anywhere.
     """
 
     rule: str
@@ -43,6 +44,7 @@ class Finding:
     clause: str = ""
     fix: str = ""
     accepted: str | None = None
+    cause: str = ""
 
     def sort_key(self) -> tuple[object, ...]:
         """By place in the text, then by rule."""

@@ -20,6 +20,8 @@ class Hit:
 
     ``upsets`` names everything whose traced role means nothing in that mode because of this (a
     short circuit makes every pole one): what other rules find on it there follows, and is not told.
+    ``cause`` is a word for what one mending would mend: hits of one rule with one cause are one
+    finding, whatever mode and things they are about.
     """
 
     on: tuple[str, ...]
@@ -35,6 +37,7 @@ class Hit:
     clause: str = ""
     severity: str = ""
     upsets: frozenset[str] = frozenset()
+    cause: str = ""
 
 
 Check = Callable[[Stage], Iterable[Hit]]
@@ -44,7 +47,8 @@ Check = Callable[[Stage], Iterable[Hit]]
 class Rule:
     """A rule: code (family and number), readable name, severity, clause by book, its check.
 
-    ``yields_to``: codes whose findings on the same names are the cause of this one's.
+    ``yields_to``: codes whose findings on the same names are the cause of this one's;
+    ``follows``: codes whose findings of the same ``cause`` are.
     """
 
     code: str
@@ -53,6 +57,7 @@ class Rule:
     clauses: Mapping[str, str]
     yields_to: tuple[str, ...]
     check: Check
+    follows: tuple[str, ...] = ()
 
     @property
     def doc(self) -> str:
@@ -82,6 +87,7 @@ def rule(
     severity: str = ERROR,
     clauses: Mapping[str, str] | None = None,
     yields_to: tuple[str, ...] = (),
+    follows: tuple[str, ...] = (),
 ) -> Callable[[Check], Check]:
     """Register a check under its code; raises ValueError where a code or a name is taken."""
 
@@ -89,7 +95,7 @@ def rule(
         if code in _RULES or name in _NAMES:
             raise ValueError(f"rule {code} {name} is registered twice")
         _NAMES.add(name)
-        _RULES[code] = Rule(code, name, severity, clauses or {}, yields_to, check)
+        _RULES[code] = Rule(code, name, severity, clauses or {}, yields_to, check, follows)
         return check
 
     return register

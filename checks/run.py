@@ -7,6 +7,7 @@ from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 
 from ..dsl.model import Accept, Rig
 from ..dsl.records import replace
+from .causes import by_cause, matches, without_followers
 from .findings import ERROR, WARNING, Finding, Report, accepted
 from .registry import Hit, Rule, rules
 from .trace import Stage, analyse
@@ -40,6 +41,7 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
     """All findings of one stage, before any ``accept``."""
     merged: dict[tuple[object, ...], Finding] = {}
     upset: dict[str, set[str]] = {}
+    reach: dict[str, set[str]] = {}
     causes: set[tuple[object, ...]] = set()
     by_code = {rule.code: rule for rule in table}
     for rule in by_code.values():
@@ -47,13 +49,19 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
             finding = _finding(rule, hit, stage)
             key = (finding.rule, finding.on, finding.span)
             merged[key] = _merge(merged[key], finding) if key in merged else finding
-            if hit.upsets and not any(_matches(a, finding) for a in stage.rig.accepts):
+            if hit.upsets and not any(matches(a, finding) for a in stage.rig.accepts):
                 causes.add(key)
                 upset.setdefault(hit.mode, set()).update(hit.upsets)
+                reach.setdefault(rule.code, set()).update(hit.upsets)
     findings = _over_modes(_without_upset(merged, causes, upset))
     wires = stage.rig.conductors.keys()
     told = _by_rule_and_name(findings)
-    return [f for f in findings if not _follows(f, told, by_code, wires)]
+    findings = [
+        f
+        for f in findings
+        if not _follows(f, told, by_code, wires) and not _misled(f, reach, by_code)
+    ]
+    return by_cause(without_followers(findings, by_code), stage.rig.accepts)
 
 
 def _hits(rule: Rule, stage: Stage) -> Iterator[Hit]:
@@ -87,6 +95,7 @@ def _finding(rule: Rule, hit: Hit, stage: Stage) -> Finding:
         related=hit.related,
         clause=hit.clause or rule.clause(stage.book.name),
         fix=hit.fix,
+        cause=hit.cause,
     )
 
 
@@ -98,7 +107,12 @@ def _merge(first: Finding, second: Finding) -> Finding:
 
 
 def _cause(finding: Finding) -> tuple[object, ...]:
-    """What two findings share that tell of one cause: the rule, the culprit, the place."""
+    """What the findings of two stages share that tell of one cause."""
+    return (finding.rule, finding.cause) if finding.cause else _place(finding)
+
+
+def _place(finding: Finding) -> tuple[object, ...]:
+    """The rule, the culprit, the place in the text."""
     return finding.rule, finding.on[0], finding.span
 
 
@@ -107,14 +121,14 @@ def _over_modes(findings: Iterable[Finding]) -> list[Finding]:
     told: dict[tuple[object, ...], Finding] = {}
     for finding in findings:
         times = 0
-        while (first := told.get((*_cause(finding), times))) is not None:
+        while (first := told.get((*_place(finding), times))) is not None:
             if first.modes and finding.modes and not set(first.modes) & set(finding.modes):
                 break
             times += 1
         merged = finding
         if first is not None:
             merged = replace(_merge(first, finding), on=_names(first, finding))
-        told[(*_cause(finding), times)] = merged
+        told[(*_place(finding), times)] = merged
     return list(told.values())
 
 
@@ -148,6 +162,13 @@ def _follows(finding: Finding, told: Told, table: dict[str, Rule], wires: Contai
         for name in finding.on
         for cause in told.get((code, name), ())
     )
+
+
+def _misled(finding: Finding, reach: Mapping[str, set[str]], table: dict[str, Rule]) -> bool:
+    """Whether a finding of no mode goes by roles that a rule it yields to makes meaningless."""
+    rule = table.get(finding.rule)
+    codes = rule.yields_to if rule and not finding.modes else ()
+    return any(reach[code] & set(finding.on) for code in codes if code in reach)
 
 
 def _without_upset(
@@ -187,14 +208,9 @@ def _names(first: Finding, second: Finding) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*first.on, *second.on)))
 
 
-def _matches(accept: Accept, finding: Finding) -> bool:
-    names = {part for name in finding.on for part in (name, name.split("/")[0])}
-    return accept.rule in (finding.rule, finding.name) and accept.on in names
-
-
 def _apply(finding: Finding, accepts: Iterable[Accept]) -> Finding:
     for accept in accepts:
-        if _matches(accept, finding):
+        if matches(accept, finding):
             return accepted(finding, accept.because)
     return finding
 
@@ -205,7 +221,7 @@ def _unmatched(
     findings = list(findings)
     known = {word: rule for rule in rules() for word in (rule.code, rule.name)}
     for accept in accepts:
-        if any(_matches(accept, f) for f in findings):
+        if any(matches(accept, f) for f in findings):
             continue
         strange = accept.rule not in known
         yield Finding(

@@ -17,6 +17,8 @@ APART = {
     "iec60364": "IEC 60364-5-52 528.1, 7-721: separate routes (from memory)",
     "": PRACTICE,
 }
+# Systems that are joined share a role, and nothing is of one voltage any more.
+JOINED = ("S12", "S13", "S15")
 Run = list[Conductor]
 
 
@@ -26,7 +28,9 @@ def _both(stage: Stage) -> bool:
     return len(kinds) == 2
 
 
-@rule("H01", "route-of-two-voltages", WARNING, clauses=APART, yields_to=("S12", "S18"))
+@rule(
+    "H01", "route-of-two-voltages", WARNING, clauses=APART, yields_to=("S12", "S13", "S15", "S18")
+)
 def route_of_two_voltages(stage: Stage) -> Iterator[Hit]:
     """Mains and extra-low voltage in one duct without a divider.
 
@@ -64,7 +68,7 @@ def _together(route: str, mains: list[Run], low: list[Run]) -> Hit:
     )
 
 
-@rule("H02", "panel-of-two-voltages", WARNING, clauses=APART, yields_to=("S12",))
+@rule("H02", "panel-of-two-voltages", WARNING, clauses=APART, yields_to=JOINED)
 def panel_of_two_voltages(stage: Stage) -> Iterator[Hit]:
     """Mains and extra-low voltage in one panel without a divider.
 

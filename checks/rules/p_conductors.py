@@ -124,20 +124,28 @@ def _unprotected(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
 
 def _undersized(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
     holding = " + ".join(weak.cut.names)
+    held = protection(weak.view)
+    nearest = held.nearest(weak.edge.a)
+    idle = nearest if nearest not in weak.cut.names else ""
     return Hit(
-        on=(weak.conductor.name, *weak.cut.names),
+        on=(weak.conductor.name, *weak.cut.names, *([idle] if idle else ())),
         span=weak.conductor.span,
         message=f"{_size(weak)} can come to carry {weak.cut.amps:g} A, held only by {holding}; "
         f"its device may be {weak.limit.value:g} A at most",
-        fix=f"a larger conductor, or {holding} of {weak.limit.value:g} A at most"
-        + (" together" if len(weak.cut.names) > 1 else ""),
+        fix=f"a larger conductor, or {idle or holding} of {weak.limit.value:g} A at most"
+        + (" together" if len(weak.cut.names) > 1 and not idle else ""),
         mode=weak.view.name,
         value=weak.cut.amps,
         limit=weak.limit.value,
         unit="A",
-        why=(f"the cut: {holding} = {weak.cut.amps:g} A", *weak.limit.steps),
+        why=(
+            f"the cut: {holding} = {weak.cut.amps:g} A",
+            *([f"{idle}, its own device, is rated {held.ratings[idle]:g} A"] if idle else ()),
+            *weak.limit.steps,
+        ),
         related=_feeds(weak),
         clause=weak.limit.clause,
+        cause=held.circuit(weak.edge.a),
     )
 
 
@@ -206,7 +214,7 @@ def device_too_far(stage: Stage) -> Iterator[Hit]:
     return _hits(stage, "P03")
 
 
-@rule("P18", "size-not-checked", WARNING)
+@rule("P18", "size-not-checked", WARNING, yields_to=("T01",))
 def size_not_checked(stage: Stage) -> Iterator[Hit]:
     """The book has no figure for a conductor that carries current, line or return.
 
@@ -235,4 +243,5 @@ def size_not_checked(stage: Stage) -> Iterator[Hit]:
                 fix="use a size of the book's table, or check it by hand",
                 mode=view.name,
                 clause=reason.clause,
+                cause=reason.reason,
             )

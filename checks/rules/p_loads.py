@@ -64,7 +64,7 @@ def main_above_inlet(stage: Stage) -> Iterator[Hit]:
         "abyc-e11": "ABYC E-11 11.10 (from memory)",
         "iec60364": "IEC 60364-4-43 433.1",
     },
-    yields_to=("P14",),
+    yields_to=("P14", "P33", "B08", "S01", "S12"),
 )
 def load_above_device(stage: Stage) -> Iterator[Hit]:
     """One load, or an inverter, alone draws more than the device ahead of it is rated for.
@@ -94,6 +94,7 @@ def load_above_device(stage: Stage) -> Iterator[Hit]:
                     value=amps,
                     limit=cut.amps,
                     unit="A",
+                    cause=" + ".join(cut.names),
                 )
 
 

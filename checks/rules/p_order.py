@@ -68,7 +68,8 @@ def _feeds_others(view: ModeView, pair: Pair) -> bool:
         "iec60364": "IEC 60364-5-53 535.1, selectivity of protective devices (from memory)",
         "": "common practice, no published source",
     },
-    yields_to=("P01", "P02", "P13", "S01", "S02", "S10"),
+    yields_to=("P01", "P02", "P13", "P14", "B08", "S01", "S02", "S03", "S10"),
+    follows=("P22",),
 )
 def upstream_opens_first(stage: Stage) -> Iterator[Hit]:
     """Of two devices in series, the one nearer to the source may open first on a fault behind both.
@@ -140,6 +141,7 @@ def _hit(
         unit="A",
         why=why,
         related=(Related(devices[pair.lower].span, "should open first"),),
+        cause=pair.upper,
     )
 
 
@@ -212,7 +214,7 @@ def _graded(upper: Band, lower: Band) -> bool:
         "iec60364": "IEC 60364-5-53 535.3: type S ahead, three times the current (from memory)",
         "": "common practice, no published source",
     },
-    yields_to=("B06", "P27"),
+    yields_to=("B06", "B08", "P27", "S01", "S03"),
 )
 def residual_in_series(stage: Stage) -> Iterator[Hit]:
     """Two residual-current devices in series, the upper one no slower or no less sensitive.
@@ -253,4 +255,5 @@ def _in_series(stage: Stage, view: ModeView, pair: Pair) -> Iterator[Hit]:
         limit=3000 * below,
         unit="mA",
         related=(Related(lower.span, "the other one"),),
+        cause=pair.upper,
     )

@@ -26,7 +26,7 @@ EFFICIENCY = 90.0
     "fuse-opens-too-high",
     WARNING,
     clauses={"iec60364": "IEC 60364-4-43 433.1: I2 <= 1.45 Iz"},
-    yields_to=("P01", "P02", "P03"),
+    yields_to=("P01", "P02", "P03", "S12", "S13", "S15"),
 )
 def fuse_opens_too_high(stage: Stage) -> Iterator[Hit]:
     """A fuse within its conductor's ampacity that opens surely only above 1.45 times that.
@@ -76,6 +76,7 @@ def _too_high(stage: Stage, way: Ways, node: int, name: str) -> Hit | None:
         unit="A",
         why=(*carries.steps, f"I2 = {band.trips:.4g} A: {band.clause} ({band.status})"),
         related=(Related(stage.rig.devices[ahead[-1]].span, "the fuse"),),
+        cause=ahead[-1],
     )
 
 

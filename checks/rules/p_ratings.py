@@ -93,6 +93,7 @@ def voltage_above_rating(stage: Stage) -> Iterator[Hit]:
                 value=abs(phasor),
                 limit=rated,
                 unit="V",
+                cause=f"{rated:g} V at {abs(phasor):g} V",
             )
 
 
@@ -165,6 +166,7 @@ def fault_above_interrupting(stage: Stage) -> Iterator[Hit]:
                 unit="A",
                 why=steps,
                 related=tuple(Related(s.device.span, "fault current from here") for s in sources),
+                cause=" ".join(s.name for s in sources),
             )
 
 
@@ -220,7 +222,7 @@ def interrupting_not_checked(stage: Stage) -> Iterator[Hit]:
         "abyc-e11": "ABYC E-11 11.10 (from memory)",
         "iec60364": "IEC 60364-4-43 433.1",
     },
-    yields_to=("P01", "P03"),
+    yields_to=("P01", "P03", "P24"),
 )
 def bar_overloaded(stage: Stage) -> Iterator[Hit]:
     """More can reach a bar from all its feeds together than the bar is rated for.
@@ -263,7 +265,8 @@ def bar_overloaded(stage: Stage) -> Iterator[Hit]:
         "abyc-e11": "ABYC E-11 11.10 (from memory)",
         "iec60364": "IEC 60364-5-53 (from memory)",
     },
-    yields_to=("P01",),
+    yields_to=("P01", "P24", "S12", "S15"),
+    follows=("P02",),
 )
 def device_overloaded(stage: Stage) -> Iterator[Hit]:
     """A switch, changeover, residual-current device, inlet, socket or pass-through rated below
@@ -285,21 +288,25 @@ def device_overloaded(stage: Stage) -> Iterator[Hit]:
             if edge is None:
                 continue
             cut = protection(view).through(edge)
+            nearest = protection(view).nearest(edge.a)
+            idle = nearest if nearest not in cut.names else ""
             shared = sockets.get(protection(view).cell[edge.a], 0) > 1
             if device.kind == "socket" and stage.book.name == "nfpa70" and shared:
                 rating = max(rating, 20.0 if rating >= 15 else rating)
             if rating * NEAR < cut.amps < float("inf"):
                 yield Hit(
-                    on=(device.name, *cut.names),
+                    on=(device.name, *cut.names, *([idle] if idle else ())),
                     span=device.span,
                     message=f"{device.name} is rated {rating:g} A and protected only at "
                     f"{cut.amps:g} A by {' + '.join(cut.names)}",
-                    fix=f"a {device.kind} of at least {cut.amps:g} A, or {rating:g} A ahead",
+                    fix=f"a {device.kind} of at least {cut.amps:g} A, or "
+                    + (f"{idle} of {rating:g} A at most" if idle else f"{rating:g} A ahead"),
                     mode=view.name,
                     value=cut.amps,
                     limit=rating,
                     unit="A",
                     why=(f"the cut: {' + '.join(cut.names)} = {cut.amps:g} A",),
+                    cause=protection(view).circuit(edge.a),
                 )
 
 

@@ -115,6 +115,7 @@ def _missing(
         why=asked.steps,
         clause=asked.clause,
         related=tuple(Related(d.span, "less sensitive") for d in there),
+        cause=" ".join([d.name for d in there] or way.protective(node)[-1:]) or way.source.name,
     )
 
 

@@ -24,7 +24,12 @@ CLAUSES = {
 }
 
 
-@rule("P17", "return-overloaded", clauses=CLAUSES, yields_to=("P02", "B08"))
+@rule(
+    "P17",
+    "return-overloaded",
+    clauses=CLAUSES,
+    yields_to=("P02", "B05", "B06", "B07", "B08", "P24"),
+)
 def return_overloaded(stage: Stage) -> Iterator[Hit]:
     """A neutral or a DC negative can come to carry more than it may.
 
@@ -57,6 +62,7 @@ def _hit(view: ModeView, conductor: Conductor, cut: Cut, limit: Figure) -> Hit:
         limit=limit.value,
         unit="A",
         why=(f"the cut: {holding} = {cut.amps:g} A", *limit.steps),
+        cause=" ".join(sorted(cut.names)),
     )
 
 

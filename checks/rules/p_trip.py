@@ -48,7 +48,7 @@ class Late:
         "abyc-e11": "common practice, no published source",
         "iec60364": "IEC 60364-4-41 411.3.2, Table 41.1",
     },
-    yields_to=("P01", "P07", "P29", "B01", "B04", "B10", "B11", "B12"),
+    yields_to=("P01", "P02", "P07", "P29", "B01", "B04", "B10", "B11", "B12", "S12"),
 )
 def opens_too_late(stage: Stage) -> Iterator[Hit]:
     """The least fault current at the end of a circuit does not open its device in time.
@@ -159,7 +159,13 @@ def _too_late(stage: Stage, view: ModeView, late: Late) -> Hit:
         related=(Related(rig.devices[late.user].span, "the fault is here"),),
         clause=late.limit.clause if late.asked else "",
         severity="" if late.asked else WARNING,
+        cause=" ".join(fault.source) if _at_source(fault) else late.device,
     )
+
+
+def _at_source(fault: Fault) -> bool:
+    """Whether most of the loop is the source itself, so that no conductor mends it."""
+    return 2 * abs(fault.source_ohms) > abs(fault.ohms)
 
 
 @rule(
@@ -252,6 +258,7 @@ def _too_hot(
         unit="A2s",
         why=(*k.steps, f"{band.title}, {band.clause} ({band.status})"),
         related=(Related(stage.rig.devices[band.device].span, "opened by this"),),
+        cause=band.device,
     )
 
 

@@ -120,6 +120,7 @@ def _mismatch(
         unit="V",
         why=view.network.tell(way(view, source.nodes[role], at[0])),
         related=tuple(Related(view.live[n].device.span, "fed from here") for n in names),
+        cause=f"{made:g} V on {names[0]}",
     )
 
 
@@ -152,6 +153,7 @@ def frequency_mismatch(stage: Stage) -> Iterator[Hit]:
                         limit=own,
                         unit="Hz",
                         related=(Related(view.live[name].device.span, "fed from here"),),
+                        cause=f"{own:g} Hz on {name}",
                     )
 
 

@@ -63,6 +63,7 @@ def _outside(device: Device, ends: list[Landed], size: Size, ferrule: bool, thic
         limit=clamp.high if thick else clamp.low,
         unit="mm2",
         related=(Related(device.span_of("clamp"), "takes these sizes"),),
+        cause=ends[0][0].statement,
     )
 
 

@@ -38,9 +38,15 @@ def _way(view: ModeView, drop: Drop) -> list[Conductor]:
     return [c for c in (conductors[edge.owner] for edge in edges) if c.size]
 
 
-def _weakest(way: list[Conductor]) -> Conductor | None:
-    """The longest for its area, which is worth changing first."""
-    return max(way, key=lambda c: c.length_m / (c.size.mm2 if c.size else 1.0), default=None)
+def _weakest(view: ModeView, way: list[Conductor], drop: Drop) -> Conductor | None:
+    """The one that loses the most with everything on, which is worth changing first."""
+
+    def loses(conductor: Conductor) -> float:
+        area = conductor.size.mm2 if conductor.size else 1.0
+        amps = max(drop.amps, solution(view).amps(conductor.name))
+        return amps * conductor.length_m / area
+
+    return max(way, key=loses, default=None)
 
 
 def _pieces(way: list[Conductor]) -> tuple[str, ...]:
@@ -89,7 +95,7 @@ def voltage_drop(stage: Stage) -> Iterator[Hit]:
 
 def _too_much(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: Figure) -> Hit:
     way = _way(view, drop)
-    weakest = _weakest(way)
+    weakest = _weakest(view, way, drop)
     names = () if weakest is None else (weakest.statement,)
     here = "" if weakest is None else f", first of all in {weakest.statement}"
     return Hit(
@@ -106,6 +112,7 @@ def _too_much(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: F
         why=(*_pieces(way), f"the others on {drop.source} at {drop.others:.0%} of their power"),
         clause=limit.clause,
         severity=SEVERITY.get(stage.book.name, WARNING),
+        cause="".join(names),
     )
 
 
@@ -146,7 +153,7 @@ def start_sag(stage: Stage) -> Iterator[Hit]:
 
 def _sinks(view: ModeView, device: Device, sag: Drop) -> Hit:
     way = _way(view, sag)
-    weakest = _weakest(way)
+    weakest = _weakest(view, way, sag)
     return Hit(
         on=(device.name, *(() if weakest is None else (weakest.statement,))),
         span=device.span,
@@ -218,7 +225,7 @@ def below_minimum(stage: Stage) -> Iterator[Hit]:
             volts = drop.nominal - drop.volts
             if volts < least / NEAR:
                 way = _way(view, drop)
-                weakest = _weakest(way)
+                weakest = _weakest(view, way, drop)
                 yield Hit(
                     on=(device.name, *(() if weakest is None else (weakest.statement,))),
                     span=device.span,
@@ -274,7 +281,7 @@ def _feeder_limit(stage: Stage) -> Figure | None:
 
 def _feeder_hit(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: Figure) -> Hit:
     way = _way(view, drop)
-    weakest = _weakest(way)
+    weakest = _weakest(view, way, drop)
     return Hit(
         on=(device.name, *(() if weakest is None else (weakest.statement,))),
         span=device.span,
