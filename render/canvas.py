@@ -81,7 +81,8 @@ LINE = Pen()
 class Sheet:
     """One sheet being drawn.  ``number`` and ``of`` are set when the whole set is known.
 
-    ``framed``: it gets frame and title block; a sheet of stock labels has neither.
+    ``framed``: it gets frame and title block; a sheet of stock labels has neither.  ``links``:
+    boxes that lead to another sheet of the set, by its number.
     """
 
     width: float
@@ -93,6 +94,7 @@ class Sheet:
     framed: bool = True
     items: list[Item] = field(default_factory=list)
     placed: list[Placed] = field(default_factory=list)
+    links: list[tuple[Box, int]] = field(default_factory=list)
     _ids: dict[str, int] = field(default_factory=dict, repr=False)
     _blocks: int = field(default=0, repr=False)
 

@@ -9,19 +9,23 @@ their sheet, in the bundled font (embedded as TrueType, selectable), from the st
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from io import BytesIO
 from itertools import groupby
 from typing import Any
 
+from .binding import bind
 from .canvas import Sheet
 from .marks import Arc, Pen, Point, Poly, Text
 from .metrics import FAMILY, em, font_file
-from .outline import with_outline
+from .references import bookmark, leaves
+
+__all__ = ["bookmark", "pdf", "png"]
 
 POINT_MM = 25.4 / 72
 DPI = 150
+NO_FACTS: Mapping[str, str] = {}
 SETTINGS: dict[Any, Any] = {
     "pdf.fonttype": 42,
     "pdf.compression": 6,
@@ -31,20 +35,24 @@ SETTINGS: dict[Any, Any] = {
 }
 
 
-def pdf(sheets: Sequence[Sheet], title: str) -> bytes:
-    """All sheets in one PDF with a bookmark each; byte-identical from run to run."""
+def pdf(sheets: Sequence[Sheet], title: str, facts: Mapping[str, str] = NO_FACTS) -> bytes:
+    """All sheets in one PDF with bookmarks, links and page labels; the same bytes in every run.
+
+    ``facts``: further document information (Author, Subject, Keywords), where there is any.
+    """
     import matplotlib
     from matplotlib.backends.backend_pdf import PdfPages
 
     nothing = dict.fromkeys(("CreationDate", "ModDate", "Creator", "Producer"))
+    told = {key: words for key, words in facts.items() if words}
     out = BytesIO()
     with (
         matplotlib.rc_context(SETTINGS),
-        PdfPages(out, metadata={**nothing, "Title": title}) as pages,
+        PdfPages(out, metadata={**nothing, **told, "Title": title}) as pages,
     ):
         for sheet in sheets:
             pages.savefig(_figure(sheet))
-    return with_outline(out.getvalue(), [bookmark(sheet) for sheet in sheets])
+    return bind(out.getvalue(), leaves(sheets))
 
 
 def png(sheet: Sheet, dpi: int = DPI) -> bytes:
@@ -55,12 +63,6 @@ def png(sheet: Sheet, dpi: int = DPI) -> bytes:
     with matplotlib.rc_context(SETTINGS):
         _figure(sheet).savefig(out, format="png", dpi=dpi, metadata={"Software": None})
     return out.getvalue()
-
-
-def bookmark(sheet: Sheet) -> str:
-    """The sheet's line in the PDF's outline."""
-    name = " – ".join(part for part in (sheet.doc, sheet.title) if part)
-    return f"{sheet.number}  {name}" if sheet.number else name
 
 
 def _figure(sheet: Sheet) -> Any:

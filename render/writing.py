@@ -14,16 +14,18 @@ import shutil
 import tempfile
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from functools import partial
+from hashlib import sha256
 from pathlib import Path
 
 from .canvas import Sheet
 from .draw import TEXTS
 from .frame import slug
-from .mpl import pdf, png
+from .mpl import NO_FACTS, pdf, png
 from .svg import svg
 
 FORMATS = ("svg", "pdf", "png", "csv", "md", "txt", "dot")
 LABELS = "labels"
+MISSING, CHANGED, STALE = "missing", "changed", "stale"
 Step = Callable[[int, int, str], None]
 
 
@@ -46,12 +48,13 @@ def pack(
     formats: Collection[str] = ("svg", "pdf"),
     title: str = "",
     step: Step = _silent,
+    facts: Mapping[str, str] = NO_FACTS,
 ) -> dict[str, bytes]:
     """Every file of the set, by name: ``<stem>-<nn>-<document>.svg`` and so on, ``<stem>.pdf``.
 
     Sheets of labels are ``<stem>-labels-<nn>-<document>.svg`` and bound in ``<stem>-labels.pdf``.
     ``tables`` make texts, by the end of their name (``chart.csv``); ``step(done, total, what)`` is
-    told of progress.
+    told of progress; ``facts`` are the PDFs' document information besides their title.
     """
     jobs: list[tuple[str, Callable[[], bytes]]] = []
     for sheet in sheets:
@@ -65,7 +68,7 @@ def pack(
         for name, framed in ((stem, True), (f"{stem}-{LABELS}", False)):
             bound = [sheet for sheet in sheets if sheet.framed is framed]
             if bound:
-                jobs.append((f"{name}.pdf", partial(pdf, bound, title or stem)))
+                jobs.append((f"{name}.pdf", partial(pdf, bound, title or stem, facts)))
     for end, text in tables.items():
         if end.rpartition(".")[2] in formats:
             jobs.append((f"{stem}-{end}", partial(_text_bytes, text)))
@@ -94,6 +97,29 @@ def write(files: Mapping[str, bytes], folder: Path, stem: str) -> list[Path]:
         if fresh and not any(folder.iterdir()):
             folder.rmdir()
     return [folder / name for name in files]
+
+
+def sums(files: Mapping[str, bytes]) -> dict[str, str]:
+    """The SHA-256 of every file, by name."""
+    return {name: sha256(data).hexdigest() for name, data in files.items()}
+
+
+def differences(made: Mapping[str, str], folder: Path, stem: str) -> dict[Path, str]:
+    """What keeps a folder from holding just these files: what is wrong with each, by path.
+
+    ``made`` are the ``sums`` of what the text gives.  ``missing``, ``changed`` or ``stale``: a
+    file of this stage that the text no longer gives.
+    """
+    found: dict[Path, str] = {}
+    for name, want in made.items():
+        path = folder / name
+        if not path.is_file():
+            found[path] = MISSING
+        elif sha256(path.read_bytes()).hexdigest() != want:
+            found[path] = CHANGED
+    if folder.is_dir():
+        found |= {folder / name: STALE for name in _stale(folder, stem, made)}
+    return dict(sorted(found.items()))
 
 
 def _stale(folder: Path, stem: str, files: Iterable[str]) -> list[str]:

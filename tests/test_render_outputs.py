@@ -13,11 +13,11 @@ from xml.etree import ElementTree
 
 import pypdf
 import pytest
+from ferrule.render.binding import Leaf, bind
 from ferrule.render.canvas import RED, Box, Pen, Sheet
 from ferrule.render.frame import Titles, blank, finish
 from ferrule.render.metrics import T25, em, font_file, width
 from ferrule.render.mpl import bookmark, pdf, png
-from ferrule.render.outline import with_outline
 from ferrule.render.svg import number, svg
 from ferrule.render.symbols import SETS, symbol
 from hypothesis import given
@@ -122,8 +122,10 @@ def test_pdf_pages_are_the_sheets_in_their_size(bound: pypdf.PdfReader) -> None:
 
 
 def test_pdf_has_a_bookmark_for_each_sheet(bound: pypdf.PdfReader) -> None:
-    assert [mark.title for mark in bound.outline] == [bookmark(sample(1)), bookmark(sample(2))]
-    assert [bound.get_destination_page_number(mark) for mark in bound.outline] == [0, 1]
+    chapter, marks = bound.outline
+    assert chapter.title == sample(1).doc
+    assert [mark.title for mark in marks] == [bookmark(sample(1)), bookmark(sample(2))]
+    assert [bound.get_destination_page_number(mark) for mark in (chapter, *marks)] == [0, 0, 1]
     assert bound.trailer["/Root"]["/PageMode"] == "/UseOutlines"
 
 
@@ -163,11 +165,12 @@ def test_pdf_text_is_as_wide_as_measured(bound: pypdf.PdfReader) -> None:
     assert apart == pytest.approx(width("WAVE-To AVATAR", T25), abs=0.02)
 
 
-def test_outline_refuses_what_it_does_not_know() -> None:
+def test_binding_refuses_what_it_does_not_know() -> None:
+    leaf = Leaf("a", "A", 1, 297.0)
     with pytest.raises(ValueError, match="no"):
-        with_outline(b"%PDF-1.4\n%%EOF\n", ["a"])
+        bind(b"%PDF-1.4\n%%EOF\n", [leaf])
     with pytest.raises(ValueError, match="2 bookmarks"):
-        with_outline(pdf([sample()], "t"), ["a", "b"])
+        bind(pdf([sample()], "t"), [leaf, leaf])
 
 
 def test_png_has_the_size_asked_for() -> None:
