@@ -24,6 +24,7 @@ lines, between tables side by side."""
 BAND, BOX = "#f4f6f9", 2.2
 SHORT = 45.0
 """A section not higher than this, mm, is not broken."""
+ROUNDING = 1e-6
 SQUEEZE = 0.86
 """How far columns may be narrowed for one more table to stand beside."""
 
@@ -140,8 +141,9 @@ def _heading(table: Table, section: Section, again: bool = False) -> Line:
 
 def _wrapped(table: Table, row: Row) -> Iterator[tuple[str, ...]]:
     for index, room in enumerate(table.widths):
-        bold = table.column(index).bold or row.strong
-        yield tuple(wrap(row.cells[table.shown[index]], T18, room - 2 * PAD, bold))
+        text, bold = row.cells[table.shown[index]], table.column(index).bold or row.strong
+        fits = width(text, T18, bold) <= room - 2 * PAD + ROUNDING
+        yield ((text,) if text else ()) if fits else tuple(wrap(text, T18, room - 2 * PAD, bold))
 
 
 def _stacks(table: Table, lines: Sequence[Line], room: float) -> Iterator[list[Line]]:

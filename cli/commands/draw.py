@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 from ...checks.run import check_rigs
@@ -11,9 +12,11 @@ from ...checks.trace import analyse
 from ...dsl.model import Rig
 from ...render.draw import DOCUMENTS, LEGEND, draw, stem, tables
 from ...render.frame import PAPERS
-from ...render.writing import FORMATS, pack, write
-from .. import files
-from ..errors import CLEAN, Unusable
+from ...render.labels import STOCKS
+from ...render.writing import FORMATS, differences, pack, sums, write
+from .. import files, lazy
+from ..errors import CLEAN, FOUND, Unusable
+from ..parsers import is_fleet, of_fleet
 from ..progress import Progress
 from ..refusal import refuse
 
@@ -26,7 +29,7 @@ USUAL = ["svg", "pdf", "csv"]
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this subcommand takes."""
     add = parser.add_argument
-    add("file", metavar="FILE", help="a .rig file")
+    add("files", nargs="+", metavar="FILE", help="a .rig file; or a folder of them, or several")
     add("-o", dest="out", metavar="DIR", help="folder to write to (default: FILE-sheets)")
     add("--stage", metavar="S", help="the stage to draw (default: the last)")
     add("--only", metavar="NAMES", type=words, default=[], help=f"of {' '.join(NAMES)}")
@@ -39,6 +42,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     add("--symbols", choices=SYMBOLS, help="IEC 60617 or IEEE 315 (default: the rule book's)")
     add("--paper", choices=list(PAPERS), help="(default: what goes with the symbols)")
+    add(
+        "--labels",
+        metavar="STOCKS",
+        type=words,
+        default=[],
+        help="label stock of markers and of device labels, in mm, of " + " ".join(STOCKS),
+    )
+    says = "write nothing; exit code 1 where the folder holds other drawings than the text gives"
+    add("--check", action="store_true", help=says)
+    of_fleet(add)
 
 
 def words(text: str) -> list[str]:
@@ -50,19 +63,38 @@ def run(args: argparse.Namespace) -> int:
     """Draw the stage and say what was written."""
     known("sheet", args.only, NAMES)
     known("format", args.format, FORMATS)
-    folder = Path(args.out or f"{Path(args.file).stem}-sheets")
-    if folder.exists() and not folder.is_dir():
-        raise Unusable(f"{folder}: is a file", "name a folder with -o")
-    reading = files.load(args.file)
+    known("label stock", args.labels, tuple(STOCKS))
+    if is_fleet(args, args.files) or len(args.files) > 1:
+        done: int = lazy.fleet("drawn").run(args)
+        return done
+    (name,) = args.files
+    folder = usable(Path(args.out or f"{Path(name).stem}-sheets"))
+    reading = files.load(name)
     if reading.problems:
-        return refuse(files.Outcome.unread(args.file, reading))
+        return refuse(files.Outcome.unread(name, reading))
     rig = files.stages(reading.rigs, args.stage)[-1]
     with Progress() as progress:
         made = documents(rig, args, progress)
+        if args.check:
+            return told(differences(sums(made), folder, stem(rig)))
         written = write(made, folder, stem(rig))
-    warn(rig)
+    if check_rigs([rig]).failed:
+        warn(rig.file, rig.stage)
     print("".join(f"{path}\n" for path in written), end="")
     return CLEAN
+
+
+def usable(folder: Path) -> Path:
+    """A folder that can be written to; raises ``Unusable`` for a file."""
+    if folder.exists() and not folder.is_dir():
+        raise Unusable(f"{folder}: is a file", "name a folder with -o")
+    return folder
+
+
+def told(found: Mapping[Path, str]) -> int:
+    """Name every drawing that is not what the text gives; returns the exit code."""
+    print("".join(f"{path}: {what}\n" for path, what in found.items()), end="")
+    return FOUND if found else CLEAN
 
 
 def documents(rig: Rig, args: argparse.Namespace, progress: Progress) -> dict[str, bytes]:
@@ -70,7 +102,9 @@ def documents(rig: Rig, args: argparse.Namespace, progress: Progress) -> dict[st
     stage = analyse(rig)
     wanted = DRAWN & set(args.format)
     symbols = SYMBOLS.get(args.symbols, "")
-    sheets = draw(stage, args.only, symbols, args.paper or "") if wanted else []
+    sheets = (
+        draw(stage, args.only, symbols, args.paper or "", tuple(args.labels)) if wanted else []
+    )
     texts = tables(stage, args.only)
     title = f"{rig.label}, {rig.stage_label or rig.stage}"
     return pack(sheets, texts, stem(rig), args.format, title, progress.step)
@@ -85,12 +119,10 @@ def known(what: str, asked: list[str], names: tuple[str, ...]) -> None:
         raise Unusable("no format is named", "formats: " + " ".join(names))
 
 
-def warn(rig: Rig) -> None:
+def warn(file: str, stage: str) -> None:
     """A drawing of a rig that does not pass the check says so beside it."""
-    report = check_rigs([rig])
-    if report.failed:
-        print(
-            f"ferrule: {rig.file}, stage {rig.stage}, does not pass `ferrule check`: "
-            "do not wire from these sheets",
-            file=sys.stderr,
-        )
+    print(
+        f"ferrule: {file}, stage {stage}, does not pass `ferrule check`: "
+        "do not wire from these sheets",
+        file=sys.stderr,
+    )
