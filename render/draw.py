@@ -30,6 +30,7 @@ from . import (
     panel,
     single_line,
     strips,
+    volts_plot,
 )
 from .canvas import Sheet
 from .frame import finish, slug, titles_of
@@ -49,6 +50,7 @@ DOCUMENTS: Mapping[str, Layout] = {
     "directory": directory.sheets,
     "loads": loads_plot.sheets,
     "curves": curves.sheets,
+    "volts": volts_plot.sheets,
     "markers": labels.marker_sheets,
     "labels": labels.device_sheets,
 }

@@ -8,7 +8,7 @@ solution with everything on and one impedance for each thing give every case by 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cached_property
 from typing import NamedTuple
 
@@ -118,8 +118,12 @@ class Drops:
 
     def drop(self, device: str) -> Drop | None:
         """See ``Solution.drop``."""
-        fed = self.fed.get(device) or self._outlet(device)
+        fed = self.of(device)
         return None if fed is None else self._at(fed, fed, fed.power, fed.ends)
+
+    def of(self, device: str) -> Fed | None:
+        """How a load, a converter's input or an outlet is fed; None where it is not."""
+        return self.fed.get(device) or self._outlet(device)
 
     def _outlet(self, name: str) -> Fed | None:
         view = self.view
@@ -155,14 +159,41 @@ class Drops:
         path = tuple(self.view.wiring.say(node) for node in (*ends, line, back))
         return Drop(volts, 100 * volts / nominal, nominal, source.name, amps, path, share)
 
+    def along(
+        self, device: str, pairs: Iterable[tuple[int, int]], starting: bool = False
+    ) -> list[float]:
+        """The voltages, V, between pairs of nodes in the case of ``drop``, or of ``sag`` at itself.
+
+        Empty where that case has no answer.
+        """
+        fed = self.of(device)
+        if fed is None:
+            return []
+        power = _start(fed) if starting else fed.power
+        if power is None:
+            return []
+        at, change = fed.circuit.index, self._changes(fed, power)
+        here, back = fed.ends
+        before = self._own_sag(fed, power) if starting else change[at[here]] - change[at[back]]
+        source = fed.legs[0].volts - before
+        return [abs(source + change[at[a]] - change[at[b]]) for a, b in pairs]
+
+    def _changes(self, drawing: Fed, power: complex) -> list[complex]:
+        """The change of every voltage while ``drawing`` takes ``power``, all others their share."""
+        share = self.others(drawing, power)
+        own = self.fed.get(drawing.device.name)
+        alone = power - share * own.power if own else power
+        circuit = drawing.circuit
+        solved = circuit.factor("drop").solve(_drawn(circuit, drawing.legs, alone))
+        together = self._together[id(circuit)]
+        return [a + share * b for a, b in zip([*solved, 0j], together, strict=True)]
+
     def sag(self, device: str, at: str) -> Drop | None:
         """The drop at ``at`` below nominal, sources and all, while ``device`` starts."""
         starter, fed = self.fed.get(device), self.fed.get(at)
         if starter is None or fed is None or starter.circuit is not fed.circuit:
             return None
-        legs = starter.legs
-        dc = starter.circuit.hz == 0
-        power = starting(starter.device, abs(legs[0].volts), len(legs), dc)
+        power = _start(starter)
         return None if power is None else self._at(fed, starter, power, None)
 
     def _at(self, fed: Fed, drawing: Fed, power: complex, ends: tuple[int, int] | None) -> Drop:
@@ -195,6 +226,11 @@ class Drops:
         ways = 2.0 if len(drawing.legs) == 1 and len(drawing.source.lines) > 1 else 1.0
         amps = (power / _lines(drawing.legs) / abs(leg.volts)).conjugate()
         return own_ohms(feed, "min") * amps * ways * leg.volts / abs(leg.volts)
+
+
+def _start(fed: Fed) -> complex | None:
+    """What it draws as it starts, VA at nominal; None: no ``inrush=``."""
+    return starting(fed.device, abs(fed.legs[0].volts), len(fed.legs), fed.circuit.hz == 0)
 
 
 def _lines(legs: tuple[Leg, ...]) -> float:
