@@ -76,7 +76,7 @@ def profile(view: ModeView, device: str) -> tuple[Point, ...]:
         (node, back[at][0]) for (node, _), at in zip(line, beside(view, line, back), strict=True)
     ]
     volts = drops.along(device, pairs)
-    starting = drops.along(device, pairs, starting=True) or [None] * len(pairs)
+    starting = drops.along(device, pairs, starting=True)
     return tuple(_points(view, line, volts, starting))
 
 
@@ -129,7 +129,7 @@ def _in_panel(view: ModeView, node: int, back: Way, most: int) -> int | None:
 
 
 def _points(
-    view: ModeView, line: Way, volts: Sequence[float], starting: Sequence[float | None]
+    view: ModeView, line: Way, volts: Sequence[float], starting: Sequence[float]
 ) -> Iterator[Point]:
     """The last terminal of each device passed, and where a conductor arrives before it."""
     names, conductors = view.wiring.names, view.wiring.rig.conductors
@@ -141,7 +141,8 @@ def _points(
         device = names[node][0]
         if index + 1 < len(line) and names[line[index + 1][0]][0] == device:
             continue  # through a contact: told where it leaves
-        yield Point(view.wiring.say(node), device, by, metres, volts[index], starting[index])
+        start = starting[index] if starting else None
+        yield Point(view.wiring.say(node), device, by, metres, volts[index], start)
         by = ""
 
 
