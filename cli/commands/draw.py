@@ -78,8 +78,7 @@ def run(args: argparse.Namespace) -> int:
         if args.check:
             return told(differences(sums(made), folder, stem(rig)))
         written = write(made, folder, stem(rig))
-    if check_rigs([rig]).failed:
-        warn(rig.file, rig.stage)
+    warn(rig)
     print("".join(f"{path}\n" for path in written), end="")
     return CLEAN
 
@@ -119,8 +118,14 @@ def known(what: str, asked: list[str], names: tuple[str, ...]) -> None:
         raise Unusable("no format is named", "formats: " + " ".join(names))
 
 
-def warn(file: str, stage: str) -> None:
+def warn(rig: Rig) -> None:
     """A drawing of a rig that does not pass the check says so beside it."""
+    if check_rigs([rig]).failed:
+        caution(rig.file, rig.stage)
+
+
+def caution(file: str, stage: str) -> None:
+    """Says that the drawings of a stage are none to wire from."""
     print(
         f"ferrule: {file}, stage {stage}, does not pass `ferrule check`: "
         "do not wire from these sheets",

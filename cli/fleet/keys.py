@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import subprocess
 import sys
 from collections.abc import Iterable, Mapping
 from functools import cache
@@ -59,9 +60,19 @@ def build(command: str) -> str:
             folders[:] = sorted(name for name in folders if name != "__pycache__")
             for name in sorted(names):
                 sums.update(f"{room} {name} {of_file(os.path.join(folder, name))}\n".encode())
-    for library in DRAWING if command == "draw" else ():
-        sums.update(f"{library} {_version(library)}\n".encode())
+    if command == "draw":
+        versions = [f"{library} {_version(library)}" for library in DRAWING]
+        sums.update("\n".join([*versions, _layout_engine()]).encode())
     return sums.hexdigest()
+
+
+def _layout_engine() -> str:
+    """What the engine that helps to lay out the overview calls itself; "" where there is none."""
+    try:
+        told = subprocess.run(["dot", "-V"], capture_output=True, timeout=20, check=False)
+    except (OSError, subprocess.SubprocessError):
+        return ""
+    return told.stderr.decode(errors="replace")
 
 
 def _version(library: str) -> str:
