@@ -37,12 +37,13 @@ def volts_across(view: ModeView, a: int, b: int) -> complex | None:
     Direct voltages are signed: negative where a is the lower.
     """
     ends = view.net[a], view.net[b]
-    if all(net in view.potential for net in ends):
+    direct = [net in view.potential for net in ends]
+    if all(direct):
         systems = island(view)
-        if systems[ends[0]] != systems[ends[1]] or not _stated(view, systems, systems[ends[0]]):
+        if systems[ends[0]] != systems[ends[1]] or systems[ends[0]] not in _stated(view):
             return None
         return complex(view.potential[ends[0]] - view.potential[ends[1]])
-    if any(net in view.potential for net in ends):
+    if any(direct):
         return None
     if not sources_at(view, a).keys() & sources_at(view, b).keys():
         return None
@@ -50,17 +51,24 @@ def volts_across(view: ModeView, a: int, b: int) -> complex | None:
     return None if one is None or two is None else one - two
 
 
-def _stated(view: ModeView, systems: dict[int, int], system: int) -> bool:
-    """Whether any source of a DC system states its voltage."""
-    return any(
-        source.volts is not None
+@lru_cache(maxsize=64)
+def _stated(view: ModeView) -> frozenset[int]:
+    """The DC systems in which any source states its voltage."""
+    systems = island(view)
+    return frozenset(
+        systems[view.net[source.nodes["+"]]]
         for source in view.live.values()
-        if source.dc and systems[view.net[source.nodes["+"]]] == system
+        if source.dc and source.volts is not None
     )
 
 
-def dc_conflicts(view: ModeView) -> Iterator[tuple[Source, float]]:
+@lru_cache(maxsize=64)
+def dc_conflicts(view: ModeView) -> tuple[tuple[Source, float], ...]:
     """Direct-current sources whose own voltage is not what the others put across them."""
+    return tuple(_conflicts(view))
+
+
+def _conflicts(view: ModeView) -> Iterator[tuple[Source, float]]:
     for source in view.live.values():
         if not source.dc or source.volts is None:
             continue

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Callable, Container, Iterable, Iterator
+from functools import lru_cache
 
 from ..dsl.model import Conductor, Device, Span
 from ..dsl.records import record
@@ -85,8 +86,13 @@ def bond_earths(view: ModeView, source: Source) -> list[int]:
     return [bond_ends(view, source, point)[1] for point in bonds_of(view, source)]
 
 
-def users(view: ModeView) -> Iterator[User]:
+@lru_cache(maxsize=64)
+def users(view: ModeView) -> tuple[User, ...]:
     """Loads, sockets and converters as they are fed in this mode by alternating current."""
+    return tuple(_users(view))
+
+
+def _users(view: ModeView) -> Iterator[User]:
     wiring = view.wiring
     for device in wiring.rig.devices.values():
         if not carries(device):

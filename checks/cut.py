@@ -58,6 +58,7 @@ class Protection:
                 node = source.nodes[role]
                 self.sources.setdefault(self.cell[node], []).append((source, node))
         self._memo: dict[int, Cut] = {}
+        self._together: dict[tuple[int, ...], Cut] = {}
         self._walks: dict[int, Walk] = {}
         self._sided: dict[int, tuple[Cut, Cut] | None] = {}
         self._prune()
@@ -143,9 +144,14 @@ class Protection:
 
     def into_all(self, cells: Iterable[int]) -> Cut:
         """The most that can arrive in several cells together."""
-        cells = dict.fromkeys(cells)
-        if len(cells) == 1:
-            return self.into(*cells)
+        asked = tuple(dict.fromkeys(cells))
+        if len(asked) == 1:
+            return self.into(*asked)
+        if asked not in self._together:
+            self._together[asked] = self._into_all(asked)
+        return self._together[asked]
+
+    def _into_all(self, cells: tuple[int, ...]) -> Cut:
         links = self._links()
         seen: set[int] = set()
         for cell in cells:

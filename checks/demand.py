@@ -17,7 +17,6 @@ from ..dsl.model import Device
 from .book import book
 from .cut import protection
 from .draws import Draw, Item, alone, behind, drawn
-from .network import Edge
 from .trace import ModeView, Source
 
 Sums = dict[str, float]
@@ -83,19 +82,20 @@ def _factor(view: ModeView) -> float:
 def _devices(view: ModeView, draws: list[Draw]) -> Iterator[Point]:
     """Protective devices with what hangs on each, and where several sources feed together."""
     held = protection(view)
-    through: dict[Edge, Sums] = {}
+    through: dict[int, Sums] = {}  # by the cell behind each device
     roots: dict[int, Sums] = {}
     first: dict[int, int] = {}  # a node at which something draws, for each of them
     for draw in draws:
         cell = held.cell[draw.node]
         while cell in held.way_in:
             edge = held.way_in[cell]
-            _add(through.setdefault(edge, {}), draw, draw.amps)
+            _add(through.setdefault(cell, {}), draw, draw.amps)
             cell = held.cell[edge.b] if held.cell[edge.a] == cell else held.cell[edge.a]
         first.setdefault(cell, draw.node)
         _add(roots.setdefault(cell, {}), draw, draw.amps)
     factor = _factor(view)
-    for edge, sums in through.items():
+    for behind_it, sums in through.items():
+        edge = held.way_in[behind_it]
         rating, role = held.ratings[edge.owner], view.node_role(edge.a)
         if rating < inf:
             yield Point(edge.owner, (edge.owner,), role, rating, "A", sums, factor)

@@ -63,12 +63,17 @@ class Groups:
 
     def join(self, a: int, b: int) -> None:
         a, b = self.find(a), self.find(b)
-        if a != b:
-            self.parent[max(a, b)] = min(a, b)
+        if a < b:
+            self.parent[b] = a
+        elif b < a:
+            self.parent[a] = b
 
     def flat(self) -> list[int]:
-        """The representative of every node."""
-        return [self.find(node) for node in range(len(self.parent))]
+        """The representative of every node: it never stands behind those that it stands for."""
+        flat: list[int] = []
+        for node, parent in enumerate(self.parent):
+            flat.append(node if parent == node else flat[parent])
+        return flat
 
 
 def grouped(count: int, edges: Iterable[Edge], joined: Iterable[int] = ()) -> list[int]:

@@ -32,6 +32,7 @@ class Dead:
         self.touched = {n for e in wiring.edges if e.kind == WIRE for n in (e.a, e.b)}
         self.earth = _earth(stage)
         self.doors = tuple(_doors(stage))
+        self.ends = {name: self._dead_ends(device) for name, device in stage.rig.devices.items()}
         self.unfed = dict(self._unfed_converters())
         groups = Groups(len(wiring.names))
         for edge in chain(wiring.edges, self.doors, self._whole_devices(), self._through()):
@@ -69,16 +70,20 @@ class Dead:
         for name, (first, *rest) in self.unfed.items():
             yield from (Edge(first, node, POLE, name) for node in rest)
 
-    def nodes(self, device: Device) -> list[int]:
-        """The dead terminals of a device that a conductor lands on."""
+    def _dead_ends(self, device: Device) -> list[int]:
         found = (self.stage.wiring.node(device.name, t.name) for t in device.terminals)
         return [node for node in found if node in self.touched and self.dead(node)]
 
+    def nodes(self, device: Device) -> list[int]:
+        """The dead terminals of a device that a conductor lands on."""
+        return self.ends[device.name]
+
     def wholly(self, device: Device) -> bool:
         """Whether it has conductors, and nothing reaches any of its terminals."""
-        wiring = self.stage.wiring
-        nodes = {wiring.node(device.name, t.name) for t in device.terminals}
-        return bool(self.nodes(device)) and not nodes & self.live
+        node = self.stage.wiring.node
+        return bool(self.ends[device.name]) and self.live.isdisjoint(
+            node(device.name, t.name) for t in device.terminals
+        )
 
     def open_ahead(self, group: int) -> tuple[str, ...]:
         """The devices that keep a group from what is live, and sources in it that are off."""
@@ -147,8 +152,13 @@ class Group:
     loads: tuple[Device, ...]
 
 
-def dead_groups(stage: Stage) -> Iterator[Group]:
+@lru_cache(maxsize=8)
+def dead_groups(stage: Stage) -> tuple[Group, ...]:
     """The groups in which a device should be fed: what D04 finds."""
+    return tuple(_dead_groups(stage))
+
+
+def _dead_groups(stage: Stage) -> Iterator[Group]:
     dead = dead_parts(stage)
     kinds = stage.wiring.kinds
     found: dict[int, list[Device]] = {}

@@ -205,10 +205,12 @@ class Drops:
             observed = _weights((index[ends[0]], 1), (index[ends[1]], -1), *observed.items())
         share = self.others(drawing, power)
         own = self.fed.get(drawing.device.name)
-        alone = _drawn(circuit, drawing.legs, power - share * own.power if own else power)
-        change = factor.between(factor.forward(observed), factor.forward(alone))
         together = self._together[id(circuit)]
-        change += share * sum((w * together[node] for node, w in observed.items()), 0j)
+        change = share * sum((w * together[node] for node, w in observed.items()), 0j)
+        alone = power - share * own.power if own else power
+        if alone:  # else it is all there in what everything together does
+            drawn = _drawn(circuit, drawing.legs, alone)
+            change += factor.between(factor.forward(observed), factor.forward(drawn))
         if ends is None:
             change += self._own_sag(drawing, power)
         nominal = abs(leg.volts)

@@ -115,8 +115,9 @@ class Partners:
         role = view.node_role(other)
         if to == "earth":
             return role == EARTH
+        if circuit.hz == 0:
+            return to == "neutral" and role == "-"
+        if role not in (GROUNDED if to == "neutral" else UNGROUNDED):
+            return False
         mine = {name for name, _ in view.roles.get(view.net[node], ())}
-        shared = any(name in mine for name, _ in view.roles.get(view.net[other], ()))
-        if to == "neutral":
-            return role == "-" if circuit.hz == 0 else role in GROUNDED and shared
-        return role in UNGROUNDED and shared and circuit.hz != 0
+        return any(name in mine for name, _ in view.roles.get(view.net[other], ()))
