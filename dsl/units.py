@@ -6,6 +6,7 @@ import re
 from functools import lru_cache
 
 from .model import Quantity, Range, Size
+from .problems import near
 
 # unit as written -> (base unit, factor); factors are exact by definition unless noted
 UNITS: dict[str, tuple[str, float]] = {
@@ -195,13 +196,10 @@ def _no_unit(number: str, unit: str, text: str) -> Bad:
         return Bad(
             f"{text[:40]} has no unit", "a number and its unit with no space, like 15A or 2.5mm2"
         )
-    spelled = SPELLINGS.get(unit) or SPELLINGS.get(unit.strip("."))
+    known = [*UNITS, "mm2", "AWG"]
+    spelled = SPELLINGS.get(unit) or SPELLINGS.get(unit.strip(".")) or near(unit[:20], known)
     hint = f"did you mean `{number}{spelled}`?" if spelled else ""
-    return Bad(
-        f"unknown unit {unit[:20]} in {text[:40]}",
-        "one of " + " ".join([*UNITS, "mm2", "AWG"]),
-        hint,
-    )
+    return Bad(f"unknown unit {unit[:20]} in {text[:40]}", "one of " + " ".join(known), hint)
 
 
 def quantity(text: str, dimension: str) -> Quantity:

@@ -60,6 +60,9 @@ BROKEN = [
     ("ambient 30A", "30A is not a temperature", "40degC", 16, 9),
     # items
     ("lamp E2 12v", "unknown unit v", "`12V`", 16, 9),
+    ("wire W2 14AGW 1m Q1.1 -> NBAR.2", "unknown unit AGW", "`14AWG`", 16, 9),
+    ("wire W2 14AWG 1M Q1.1 -> NBAR.2", "unknown unit M", "`1m`", 16, 15),
+    ("breaker Q2 15A breaks=10KA", "unknown unit KA", "`10kA`", 16, 16),
     ("breaker Q2 15", "15 has no unit", "15A", 16, 12),
     ("breaker Q2 15 A", "a space between 15 and its unit A", "`15A`", 16, 12),
     ("wire W2 14 AWG 1m Q1.1 -> NBAR.2", "between 14 and its unit AWG", "`14AWG`", 16, 9),
