@@ -183,7 +183,7 @@ def _without_upset(
     modes = {mode for key in hidden for mode in merged[key].modes}
     return [
         replace(finding, why=(*finding.why, WAITING))
-        if key in causes and modes & set(finding.modes)
+        if key in causes and modes and (modes & set(finding.modes) or not finding.modes)
         else finding
         for key, finding in merged.items()
         if key not in hidden
@@ -192,8 +192,9 @@ def _without_upset(
 
 def _is_upset(finding: Finding, upset: Mapping[str, set[str]]) -> bool:
     """Whether in all its modes a graver finding makes what it is about mean nothing."""
+    always, names = upset.get("", set()), set(finding.on)
     return bool(finding.modes) and all(
-        upset.get(mode, set()) & set(finding.on) for mode in finding.modes
+        (always | upset.get(mode, set())) & names for mode in finding.modes
     )
 
 

@@ -194,7 +194,7 @@ def _head(view: ModeView, net: int) -> str:
         "abyc-e11": "ABYC E-11, grounding path continuous (from memory)",
         "iec60364": "IEC 60364-5-54 543.3.3 (from memory)",
     },
-    yields_to=("B04", "B10", "B11"),
+    yields_to=("B04", "B10", "B11", "S01", "S02"),
 )
 def earth_through_plug(stage: Stage) -> Iterator[Hit]:
     """Protective earth comes through a plug that does not carry the line as well.
@@ -247,7 +247,7 @@ def _plugged(view: ModeView, plugs: tuple[str, ...], devices: list[str]) -> Hit:
     node = view.wiring.node(device.name, view.wiring.variants[device.name].pe[0])
     inside = view.wiring.node(plugs[0], view.wiring.variants[plugs[0]].pe[0])
     return Hit(
-        on=tuple(dict.fromkeys((devices[0], *plugs))),
+        on=tuple(dict.fromkeys((devices[0], *plugs, *devices))),
         span=device.span,
         mode=view.name,
         message=f"the earth of {listed(devices)} comes through the plug at {listed(plugs)}, "

@@ -74,6 +74,7 @@ def _joined(view: ModeView, source: Source, net: int) -> Iterator[Hit]:
                 Related(span_of(view, b.owner), "the joint that is meant")
                 for b in bonds_within(view, net)
             ),
+            cause=owner,
         )
 
 

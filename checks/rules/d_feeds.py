@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from itertools import chain
 
-from ...dsl.model import Device
+from ...dsl.model import Device, End
 from ...dsl.records import record
 from ..findings import WARNING, Related
 from ..network import PLUG, POLE, WIRE, Edge, Groups, carries
@@ -14,6 +14,7 @@ from ..registry import Hit, rule
 from ..trace import EARTH, UNGROUNDED, Stage, wanted
 
 PRACTICE = {"": "common practice, no published source"}
+SPARE = ("spare", "reserve", "unused", "not used", "free")
 FED = ("protective", "switching", "residual", "distribution", "outlet", "converter")
 
 
@@ -187,6 +188,43 @@ def _has_free_end(stage: Stage, device: Device) -> bool:
     return any(a != b for a, b in ends)
 
 
+@lru_cache(maxsize=8)
+def bare_ends(stage: Stage) -> tuple[tuple[str, str], ...]:
+    """The line terminals that are live with nothing landed, from where a feed may be missing.
+
+    Of a pole that is landed at its other end, and of a source or a converter.  A spare says so.
+    """
+    landed = {(end.device, end.terminal) for end in _ends(stage)}
+    found = []
+    for device in stage.rig.devices.values():
+        if not any(word in device.label.lower() for word in SPARE):
+            for ends in _giving(stage, device):
+                bare = [t for t in ends if (device.name, t) not in landed]
+                live = any(view.role(device.name, t) in UNGROUNDED for view in stage.modes for t in bare)
+                if live and (len(ends) == 1 or len(bare) == 1):
+                    found.append((device.name, bare[0]))
+    return tuple(found)
+
+
+def _ends(stage: Stage) -> Iterator[End]:
+    return (end for c in stage.rig.conductors.values() for end in (c.a, c.b))
+
+
+def _giving(stage: Stage, device: Device) -> Iterator[tuple[str, ...]]:
+    """The terminals that power leaves a device by, each with the other end of its pole."""
+    variant, acts = stage.wiring.variants[device.name], stage.wiring.kinds[device.name].acts
+    if acts in ("protective", "switching", "residual"):
+        yield from variant.poles
+    elif acts in ("source", "converter"):
+        gives = {t: role for roles in variant.gives.values() for t, role in roles.items()}
+        yield from ((t,) for t, role in gives.items() if role in UNGROUNDED)
+
+
+def said_bare(bare: tuple[tuple[str, str], ...]) -> Iterator[str]:
+    """Where a feed may be missing, in words, a line each."""
+    return (f"{device}.{terminal} is live and nothing lands on it" for device, terminal in bare)
+
+
 @rule("D04", "unfed-device", clauses=PRACTICE, yields_to=("D01", "D02", "D05", "B07", "B19", "S14"))
 def unfed_device(stage: Stage) -> Iterator[Hit]:
     """A device that conductors land on and no source reaches in any mode.
@@ -203,9 +241,10 @@ def unfed_device(stage: Stage) -> Iterator[Hit]:
     for group in dead_groups(stage):
         first, *rest = (*group.devices, *group.loads)
         ahead = dead_parts(stage).open_ahead(group.number)
+        bare = () if ahead else bare_ends(stage)
         behind = ", ".join(device.name for device in rest)
         yield Hit(
-            on=(first.name, *ahead, *loose),
+            on=tuple(dict.fromkeys((first.name, *ahead, *loose, *(name for name, _ in bare)))),
             span=first.span,
             message=f"no source reaches {first.name} in any mode"
             + (f", nor what hangs on it: {behind}" if rest else ""),
@@ -215,6 +254,7 @@ def unfed_device(stage: Stage) -> Iterator[Hit]:
             why=(
                 *(f"{name} is open or off in every mode" for name in ahead),
                 *(f"{name} has no conductor" for name in loose),
+                *said_bare(bare),
             ),
             related=tuple(Related(device.span, "dead with it") for device in rest),
         )
@@ -222,8 +262,7 @@ def unfed_device(stage: Stage) -> Iterator[Hit]:
 
 def _unconnected(stage: Stage, acts: tuple[str, ...]) -> tuple[str, ...]:
     """The devices of these that should have conductors and have none."""
-    ends = (end for c in stage.rig.conductors.values() for end in (c.a, c.b))
-    landed = {end.device for end in ends}
+    landed = {end.device for end in _ends(stage)}
     return tuple(
         device.name
         for device in stage.rig.devices.values()

@@ -74,6 +74,7 @@ STUD = "ABYC E-11, four conductors to a stud at most (from memory)"
         "iec60364": "IEC 60364-5-52 526.2 (from memory)",
     },
     yields_to=("D05", "D06", "B06", "P24"),
+    follows=("B04", "S12", "S15"),
 )
 def terminal_overfull(stage: Stage) -> Iterator[Hit]:
     """More conductors on a terminal than it holds.
@@ -116,6 +117,7 @@ def _overfull(where: str, device: str, found: list[Landing], holds: int) -> Hit:
         value=float(len(names)),
         limit=float(holds),
         related=tuple(Related(end.span, "lands here too") for _, end in found[:-1]),
+        cause=names[-1],
     )
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Conductor, End
+from ..across import names_on
 from ..bonding import listed
 from ..findings import WARNING, Related
 from ..registry import Hit, rule
 from ..trace import Stage
 
 Landing = tuple[Conductor, End]
-USERS = ("load", "outlet", "converter")
+USERS = ("load", "outlet", "converter", "source", "earth")
 
 
 @rule("D10", "accept-without-finding", WARNING)
@@ -56,4 +57,17 @@ def _gone(stage: Stage, device: str, found: list[Landing]) -> Hit:
         "is not there",
         fix=f"remove {listed(whole)} too, or move what ended on {device} to another terminal",
         related=tuple(Related(end.span, "ends on it too") for _, end in found[1:]),
+        upsets=_cut_off(stage, found),
     )
+
+
+def _cut_off(stage: Stage, found: list[Landing]) -> frozenset[str]:
+    """All that hangs on the other ends, where nothing live and no earth reaches it in any mode."""
+    ends = (conductor.other(end) for conductor, end in found)
+    nodes = [n for end in ends if (n := stage.wiring.find(end.device, end.terminal)) is not None]
+    names: set[str] = set()
+    for node in nodes:
+        nets = [(view, view.net[node]) for view in stage.modes]
+        if not any(net in view.roles or net in view.earth_nets for view, net in nets):
+            names.update(*(names_on(view, [node]) for view in stage.modes))
+    return frozenset(names)

@@ -62,7 +62,7 @@ def green_is_live(stage: Stage) -> Iterator[Hit]:
     yield from map(_hit, found.values())
 
 
-@rule("L01", "colour-against-role", WARNING, clauses=BOOKS, yields_to=("S08", "S15", "B04"))
+@rule("L01", "colour-against-role", WARNING, clauses=BOOKS, yields_to=("S08", "S15", "B04"), follows=("L02",))
 def colour_against_role(stage: Stage) -> Iterator[Hit]:
     """A conductor whose colour is not one that its book has for the role it was traced to.
 
@@ -111,6 +111,7 @@ def _hit(found: list[Wrong]) -> Hit:
         message="; ".join(what for _, what, _ in found),
         fix=f"land the cores of {first.statement} by their colours, or put its colours right",
         severity=min((severity for _, _, severity in found), key=SEVERITIES.index),
+        cause=first.statement,
     )
 
 

@@ -9,6 +9,7 @@ from ...dsl.model import Device, Rig
 from ..findings import NOTE, WARNING, Related
 from ..registry import Hit, rule
 from ..trace import Stage
+from .d_feeds import SPARE
 
 PRACTICE = "common practice, no published source"
 DIRECTORY = {
@@ -27,7 +28,6 @@ ROLES = (
     " driver captain skipper master helmsman crew doctor nurse patient guest visitor cook customer"
     " operator engineer owner men women children lady gentlemen maker "
 )
-SPARE = ("spare", "reserve", "unused", "not used", "free")
 
 
 def directory(stage: Stage) -> Iterator[Device]:
@@ -124,7 +124,7 @@ def _label(device: Device, message: str, fix: str, other: Device | None = None) 
     "spare-unmarked",
     NOTE,
     clauses={"nfpa70": "NFPA 70 408.4(A): spare devices are marked as such", "": PRACTICE},
-    yields_to=("D01", "D02", "D04", "D11", "D14", "B06", "P06", "S08", "S16"),
+    yields_to=("D01", "D02", "D04", "D11", "D14", "B06", "P06", "S06", "S08", "S16"),
 )
 def spare_unmarked(stage: Stage) -> Iterator[Hit]:
     """A breaker or fuse in a panel that is fed, feeds nothing, and is not called a spare.

@@ -105,9 +105,12 @@ def _feeds(weak: Weak) -> tuple[Related, ...]:
 def _unprotected(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
     sources = " and ".join(weak.cut.names)
     too_big = f"; {' and '.join(run.devices)} at its end let more through"
+    held = protection(weak.view)
+    round_it = dict.fromkeys(e.owner for e in held.bridged.get(held.cell[weak.edge.a], ()))
     ending = too_big if run.devices else ""
+    ending = f"; a way leads round {' and '.join(round_it)}" if round_it else ending
     return Hit(
-        on=(weak.conductor.name, *weak.cut.names[:1]),
+        on=(weak.conductor.name, *weak.cut.names[:1], *round_it),
         span=weak.conductor.span,
         message=f"nothing protects {_size(weak)}: {sources} reaches it through no overcurrent "
         f"device, and it may carry {weak.limit.value:g} A{ending}",

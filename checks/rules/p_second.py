@@ -15,6 +15,7 @@ from ..registry import Hit, rule
 from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage
 
 USERS = ("load", "outlet", "converter")
+PASSING = ("distribution", "switching", "residual")
 
 
 @record
@@ -105,14 +106,17 @@ def _odd_one(view: ModeView, way: Way, devices: Container[str]) -> str:
 
 
 def _named(view: ModeView, nodes: Iterable[int], openers: Iterable[str]) -> frozenset[str]:
-    """What uses these nodes, and all conductors on them, on what uses them, and on the devices."""
+    """What uses these nodes, the bars and switches there, and all conductors on them, on what uses
+    them, and on the devices."""
     nodes = list(nodes)
     users = _users(view, nodes)
+    passive = {n for n, kind in view.wiring.kinds.items() if kind.acts in PASSING}
+    passive &= {view.wiring.names[node][0] for node in nodes}
     ends = {*users, *openers}
     table = view.wiring.rig.conductors
     own = (c.name for c in table.values() if c.a.device in ends or c.b.device in ends)
     wires = (e.owner for node in nodes for e in view.network.neighbours[node] if e.kind == WIRE)
-    return frozenset((*users, *own, *wires))
+    return frozenset((*users, *passive, *own, *wires))
 
 
 def _users(view: ModeView, nodes: Iterable[int]) -> set[str]:

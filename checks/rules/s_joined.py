@@ -75,6 +75,7 @@ def _stray(view: ModeView, node: int, role: tuple[str, str], side: tuple[str, ..
         why=view.network.tell(way[: first + 1]),
         related=(Related(source.device.span, "fed from here"),),
         upsets=names_on(view, [node]),
+        cause=" ".join(sorted(names)),
     )
 
 
@@ -96,6 +97,7 @@ def _joined(view: ModeView, ac: tuple[str, str], dc: tuple[str, str]) -> Hit:
             Related(two.device.span, "DC from here"),
         ),
         upsets=names_on(view, (*one.nodes.values(), *two.nodes.values())),
+        cause=" ".join(sorted(names)),
     )
 
 
@@ -107,6 +109,7 @@ def _joined(view: ModeView, ac: tuple[str, str], dc: tuple[str, str]) -> Hit:
         "iec60364": "IEC 60364-6 6.4.3.3 (from memory)",
         "": "common practice, no published source",
     },
+    follows=("S09",),
 )
 def source_shorted(stage: Stage) -> Iterator[Hit]:
     """A line or a plus is joined to another line or the return of its own source, or to earth.
@@ -186,6 +189,7 @@ def _bonds_on_lines(view: ModeView) -> Iterator[Hit]:
                 why=view.network.tell(view.network.path([view.live[name].nodes[role]], node)),
                 related=(Related(view.live[name].device.span, "fed from here"),),
                 upsets=names_on(view, view.live[name].nodes.values()),
+                cause=name,
             )
 
 
@@ -230,4 +234,5 @@ def _short(view: ModeView, source: Source, roles: tuple[str, str], way: Way) -> 
         why=view.network.tell(way),
         related=(Related(source.device.span, "fed from here"),),
         upsets=names_on(view, source.nodes.values()),
+        cause=" ".join(sorted(names)),
     )

@@ -11,7 +11,7 @@ from ..findings import WARNING, Related
 from ..network import carries
 from ..registry import Hit, rule
 from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
-from .d_feeds import dead_groups, dead_parts
+from .d_feeds import bare_ends, dead_groups, dead_parts, said_bare
 
 PRACTICE = {"": "common practice, no published source"}
 
@@ -87,16 +87,17 @@ def _fed(stage: Stage, device: Device, terminal: str) -> bool:
 
 def _never(stage: Stage, devices: list[Device], ahead: tuple[str, ...]) -> Hit:
     first, *rest = devices
+    bare = () if ahead else bare_ends(stage)
     where = ", ".join(f"{first.name}.{terminal}" for terminal in _lines(stage, first))
     return Hit(
-        on=(*(device.name for device in devices), *ahead),
+        on=tuple(dict.fromkeys((*(d.name for d in devices), *ahead, *(name for name, _ in bare)))),
         span=first.span,
         message=f"no mode feeds {first.name}: no source's line reaches {where}"
         + (f"; nor {', '.join(d.name for d in rest)} on the same circuit" if rest else ""),
         fix=f"let some mode close or switch on {', '.join(ahead)}"
         if ahead
         else f"land the line that feeds {first.name}",
-        why=tuple(f"{name} is open or off in every mode" for name in ahead),
+        why=(*(f"{name} is open or off in every mode" for name in ahead), *said_bare(bare)),
         related=tuple(Related(device.span, "dead with it") for device in rest),
     )
 

@@ -65,6 +65,7 @@ def _parallel(view: ModeView, one: Source, two: Source) -> Hit:
         upsets=frozenset(view.wiring.names[node][0] for node, _ in way)
         | frozenset(edge.owner for _, edge in way if edge is not None)
         | _along(view, one, two),
+        cause=" ".join(sorted((one.name, two.name))),
     )
 
 
@@ -83,6 +84,7 @@ def _along(view: ModeView, one: Source, two: Source) -> frozenset[str]:
         "iec60364": "IEC 60364-5-55 551.6; IEC 60309 inlets (from memory)",
     },
     yields_to=("P24",),
+    follows=("S01",),
 )
 def inlet_backfed(stage: Stage) -> Iterator[Hit]:
     """The pins of an inlet, or a supply that is off, are live from inside.
@@ -176,6 +178,7 @@ def _driven(view: ModeView, idle: Source) -> Iterator[Hit]:
                 f"{between[-1] if between else 'what joins them'} in this mode",
                 why=view.network.tell(way),
                 related=(Related(source.device.span, "fed from here"),),
+                cause=" ".join(sorted((idle.name, name))),
             )
             return
 

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from ...dsl.model import Device
+from ...dsl.records import replace
 from ..across import (
     Stray,
     beyond,
@@ -146,11 +147,30 @@ def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
     Does not: batteries in series, `GB2.- -> GB1.+` alone; a load across the middle of a bank.
     """
     for view in stage.modes:
-        for found in _together(view, _turned_ends(stage, view)):
-            yield _reversed(view, found, "plus and minus are the wrong way round")
+        ends = list(_turned_ends(stage, view))
+        whole = _wholly_turned(stage, view, ends)
+        for found in _together(view, ends):
+            hit = _reversed(view, found, "plus and minus are the wrong way round")
+            system = island(view).get(view.net[found[0].nodes[0]], -1)
+            yield replace(hit, cause=whole.get(system, hit.on[0]))
         for source, volts in dc_conflicts(view):
             if volts < 0:
-                yield _turned(view, source)
+                blamed = whole.get(island(view)[view.net[source.nodes["+"]]], source.name)
+                yield _turned(view, view.live[blamed])
+
+
+def _wholly_turned(stage: Stage, view: ModeView, ends: list[int]) -> dict[int, str]:
+    """The battery of each system in which all that is fed is turned: it is the battery that is."""
+    systems = island(view)
+    plus = [node for _, node in _ends(stage, view, ("+",)) if view.net[node] in systems]
+    right = {systems[view.net[node]] for node in plus if node not in ends}
+    several = {s for s, count in Counter(systems[view.net[n]] for n in plus).items() if count > 1}
+    return {
+        systems[view.net[source.nodes["+"]]]: source.name
+        for source in view.live.values()
+        if source.device.kind == "battery"
+        and systems[view.net[source.nodes["+"]]] in several - right
+    }
 
 
 def _turned_ends(stage: Stage, view: ModeView) -> Iterator[int]:
@@ -173,6 +193,7 @@ def _turned(view: ModeView, source: Source) -> Hit:
         why=_way_from(view, view.live[others[0]], source) if others else (),
         related=tuple(Related(view.live[n].device.span, "against this one") for n in others),
         upsets=names_on(view, source.nodes.values()),
+        cause=source.name,
     )
 
 
