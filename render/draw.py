@@ -21,6 +21,7 @@ from ..checks.trace import Stage
 from ..dsl.model import Rig
 from . import (
     chart,
+    cover,
     curves,
     directory,
     labels,
@@ -41,6 +42,7 @@ Layout = Callable[[Stage, Options], list[Sheet]]
 Text = Callable[[], str]
 # In the order of the set; the names are those of ``--only``.
 DOCUMENTS: Mapping[str, Layout] = {
+    "cover": cover.sheets,
     "single-line": single_line.sheets,
     "overview": overview.sheets,
     "strips": strips.sheets,
@@ -99,6 +101,7 @@ def _bound(sheets: list[Sheet], rig: Rig) -> list[Sheet]:
     for series in (framed, bare):
         for index, sheet in enumerate(series):
             sheet.number, sheet.of = index + 1, len(series)
+    cover.fill(framed, bare)
     for sheet in framed:
         finish(sheet, titles)
     return [*framed, *bare]

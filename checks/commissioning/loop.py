@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import inf
 
 from ..bands import residual_time
 from ..book import Figure
@@ -34,7 +35,7 @@ def _inlets(stage: Stage) -> Iterator[Trial]:
             if stage.rig.devices[feed.user].kind != "inlet" or feed.user in told or circuit.dc:
                 continue
             worst = worst_fault(feed.view, feed.node)
-            breaks = _least_breaking(stage, feed)
+            breaks = least_breaking(stage, feed)
             if worst is None or breaks is None:
                 continue
             told.add(feed.user)
@@ -47,7 +48,7 @@ def _inlets(stage: Stage) -> Iterator[Trial]:
             )  # fmt: skip
 
 
-def _least_breaking(stage: Stage, feed: Feed) -> tuple[float, str] | None:
+def least_breaking(stage: Stage, feed: Feed) -> tuple[float, str] | None:
     """The least interrupting rating, A, of the devices behind an inlet, and whose it is."""
     way = feed.way
     devices = {name for passed in way.devices.values() for name in passed[:1]}
@@ -86,34 +87,45 @@ def _most(
     The overcurrent device's own where the loop leaves it time; else that of a residual-current
     device on the way.
     """
-    volts = ModeView.to_neutral(feed.way.source) or 0.0
-    by_band = _by_band(stage, circuit, volts)
-    residual = feed.way.residual(feed.node)
-    serves = by_band is not None and abs(fault.ohms) <= by_band[0] and not fault.limited
-    if by_band is not None and (serves or not residual):
-        return by_band
-    if residual:
-        name = residual[-1]
+    by_band = _by_band(stage, circuit, feed)
+    if by_band is not None:
+        ohms, words, by = by_band
+        row = tables()["limits"]["measured-cold"]
+        if stage.book.name in row["books"]:
+            by_band = ohms * float(row["value"]), words, f"{by}; {said(row)}"
+        if abs(fault.ohms) <= by_band[0] and not fault.limited:
+            return by_band
+    none = None, "", "no published band of its device: no maximum"
+    return _by_residual(stage, feed) or by_band or none
+
+
+def allowed(stage: Stage, circuit: Circuit, feed: Feed) -> float | None:
+    """The most loop impedance, ohm, at a user, hot, that something opens in time at."""
+    found = (_by_band(stage, circuit, feed), _by_residual(stage, feed))
+    return max((way[0] for way in found if way is not None), default=None)
+
+
+def _by_residual(stage: Stage, feed: Feed) -> tuple[float, str, str] | None:
+    """50 V over the rated residual current of the nearest device on the way."""
+    for name in reversed(feed.way.residual(feed.node)):
         device = stage.rig.devices[name]
         rated = device.number("rcd") or device.number("gfci") or 0.0
         if rated and residual_time(device, rated) is not None:
             return limit("touch") / rated, f", by {name}, {1000 * rated:g} mA", basis("touch")
-    return None, "", "no published band of its device: no maximum"
+    return None
 
 
-def _by_band(stage: Stage, circuit: Circuit, volts: float) -> tuple[float, str, str] | None:
-    """Zs <= c U0 / Ia of the device ahead, x 0.8 where the book is read so."""
+def _by_band(stage: Stage, circuit: Circuit, feed: Feed) -> tuple[float, str, str] | None:
+    """Zs <= c U0 / Ia of the overcurrent device ahead."""
     band = band_of(stage, circuit.head)
+    volts = ModeView.to_neutral(feed.way.source) or 0.0
     if band is None or not volts:
         return None
     asked: Figure | None = stage.book.disconnect_time(volts, rated_a=band.rating)
     seconds = asked.value if asked else OPENS_BY
     amps = band.opens_within(seconds)
-    if amps == float("inf"):
+    if amps == inf:
         return None
     figure = stage.book.loop_max(volts, amps)
-    row = tables()["limits"]["measured-cold"]
-    cold = stage.book.name in row["books"]
-    ohms = figure.value * (float(row["value"]) if cold else 1.0)
     words = f": {band.device} opens in {seconds:g} s at {amps:.3g} A"
-    return ohms, words, "; ".join([*figure.steps[-1:], *([said(row)] if cold else [])])
+    return figure.value, words, "; ".join(figure.steps[-1:])
