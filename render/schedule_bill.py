@@ -28,7 +28,7 @@ NOT_BOUGHT = ("supply", "panel")
 REMARKS = (
     "Lengths as in the cut list, allowances in them. Ferrules: DIN 46228-4, section and sleeve. "
     "Lugs: stud and section; M? where the text does not say the stud.",
-    "What is planned or removed is not counted.",
+    "What is planned or removed, and ends at the site's supply, are not counted.",
 )
 
 
@@ -70,7 +70,8 @@ def _devices(stage: Stage) -> Iterator[Row]:
 def _described(device: Device) -> str:
     """What distinguishes it in a shop: its figures, its part, its terminals' number on a bar."""
     ways = f"{len(device.terminals)} positions" if device.kind in ("bus", "block", "earth") else ""
-    words = (rating_text(device), device.text("type"), ways, device.text("standard"))
+    kind = f"type {device.text('type')}" if "type" in device.attrs else ""
+    words = (rating_text(device), kind, ways, device.text("standard"))
     return " ".join(filter(None, words))
 
 
@@ -94,7 +95,10 @@ def _ends(stage: Stage) -> Iterator[Row]:
         if conductor.status in ABSENT:
             continue
         for end in (conductor.a, conductor.b):
-            made = preparation(conductor, stage.rig.devices.get(end.device), end.terminal)
+            device = stage.rig.devices.get(end.device)
+            if device is None or device.kind == "supply":
+                continue
+            made = preparation(conductor, device, end.terminal)
             if made.size:
                 key = (made.fitting, made.size, made.colour)
                 counts[key] += 1

@@ -66,7 +66,8 @@ def _cells(stage: Stage, s: Standing) -> Iterator[str]:
     yield poles_text(poles) if poles else ""
     yield device.text("curve") or device.text("class")
     sees = device.text("rcd") or device.text("gfci")
-    yield f"{spaced(sees)} {device.text('type')}".strip() if sees else ""
+    kind = f", type {device.text('type')}" if "type" in device.attrs else ""
+    yield f"{spaced(sees)}{kind}" if sees else ""
     yield from _guarded(s)
     yield figure(s.load[0]) if s.load else ""
     breaks = device.number("breaks")

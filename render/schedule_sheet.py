@@ -6,7 +6,7 @@ and is said again where the section goes on.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, groupby, pairwise, takewhile
 
@@ -70,17 +70,63 @@ class Table:
 def sheets(schedule: Schedule, options: Options) -> list[Sheet]:
     """As many sheets as it needs; at least one, so that an empty schedule shows as such."""
     room = area(blank(options.paper, schedule.title, schedule.doc))
+    shown = [i for i, column in enumerate(schedule.columns) if column.fill != ASIDE]
+    asked = {index: _asked(schedule, index) for index in shown}
+    pages = [
+        (table, page)
+        for part in _parts(asked, room.width)
+        for table, page in _pages(schedule, {index: asked[index] for index in part}, room)
+    ]
+    return [_sheet(table, options, page, i, len(pages)) for i, (table, page) in enumerate(pages)]
+
+
+def height(schedule: Schedule, width: float) -> float:
+    """How high, mm, a table is that is set in so much width on a sheet of something else."""
+    return HEAD + sum(line.height for line in _lines(_alone(schedule, width)))
+
+
+def place(sheet: Sheet, schedule: Schedule, box: Box) -> Box:
+    """Draws the table from a box's upper left corner on, as wide as the box; returns what it took.
+
+    Whoever places it has asked ``height`` whether it has room.
+    """
+    table = _alone(schedule, box.width)
+    lines = list(_lines(table))
+    _table(sheet, table, lines, box.left, box.top)
+    bottom = box.top + HEAD + sum(line.height for line in lines)
+    return Box(box.left, box.top, box.left + table.width, bottom)
+
+
+def _alone(schedule: Schedule, room: float) -> Table:
     shown = tuple(i for i, column in enumerate(schedule.columns) if column.fill != ASIDE)
-    asked = [_asked(schedule, index) for index in shown]
+    return Table(schedule, shown, tuple(_fitted([_asked(schedule, i) for i in shown], room)))
+
+
+def _parts(asked: Mapping[int, Asked], room: float) -> list[list[int]]:
+    """The columns in parts that fit the sheet beside each other; the first one is in each."""
+    first, *rest = asked
+    parts = [[first]]
+    for index in rest:
+        if sum(asked[i][1] for i in (*parts[-1], index)) > room and len(parts[-1]) > 1:
+            parts.append([first])
+        parts[-1].append(index)
+    return parts
+
+
+def _pages(
+    schedule: Schedule, asked: Mapping[int, Asked], room: Box
+) -> Iterator[tuple[Table, list[list[Line]]]]:
+    """The tables of each sheet: one, or as many narrow ones side by side as it has room for."""
+    widths = list(asked.values())
     stacks: list[list[Line]] = []
-    for beside in (1, _most_beside(asked, room.width)):
+    for beside in (1, _most_beside(widths, room.width)):
         each = (room.width + APART) / beside - APART
-        table = Table(schedule, shown, tuple(_fitted(asked, each)))
+        table = Table(schedule, tuple(asked), tuple(_fitted(widths, each)))
         stacks = list(_stacks(table, list(_lines(table)), room.height - HEAD))
         if len(stacks) == 1:
             break
-    pages = [stacks[i : i + beside] for i in range(0, len(stacks), beside)]
-    return [_sheet(table, options, page, i, len(pages)) for i, page in enumerate(pages)]
+    for start in range(0, len(stacks), beside):
+        yield table, stacks[start : start + beside]
 
 
 def _most_beside(asked: Sequence[Asked], room: float) -> int:

@@ -110,12 +110,21 @@ def _row(stage: Stage, device: Device, terminal: Terminal, landing: Landing) -> 
 def torques(conductor: Conductor, terminal: Terminal) -> tuple[str, str]:
     """Torque in N·m and lb·in; a usual one in brackets where the text gives none."""
     if terminal.torque is not None:
-        value = terminal.torque.value
-        return f"{value:.3g}", f"{value / NM_PER_LBIN:.3g}"
+        return torque(terminal.torque.value), torque(terminal.torque.value / NM_PER_LBIN)
     usual = None if terminal.grip == "spring" else usual_torque(conductor.size, terminal.stud)
     if usual is None:
         return "", ""
-    return f"({usual[0]:.3g})", f"({usual[0] / NM_PER_LBIN:.3g})"
+    return f"({torque(usual[0])})", f"({torque(usual[0] / NM_PER_LBIN)})"
+
+
+def torque(value: float) -> str:
+    """Three figures, below ten always one decimal.
+
+    >>> torque(2.0), torque(0.85), torque(17.7015), torque(106.21)
+    ('2.0', '0.85', '17.7', '106')
+    """
+    text = f"{value:.3g}"
+    return text if "." in text or value >= 10 else f"{text}.0"
 
 
 def _far(rig: Rig, here: Device, end: str) -> str:

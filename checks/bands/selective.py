@@ -15,15 +15,25 @@ STEPS = 24
 def selective_to(below: Band, above: Band) -> float:
     """The current, A, up to which ``below`` has opened, at the latest, before ``above`` may.
 
-    Infinite where the bands never meet.  By the bands of the standards: what makers' tables promise
-    beyond that (a breaker behind a fuse that limits the current) is not counted.  Through-going
-    energy is compared by the fuses' own lines, I2t constant past their ends.
+    Infinite where the bands never meet, and for two fuses of which the upper one needs more I2t to
+    melt than the lower one lets through in all (IEC 60269-1; gG in the ratio of 1.6).  By the bands
+    of the standards: what makers' tables promise beyond that is not counted.
     """
+    if _graded(below, above):
+        return inf
     at = list(_currents(below, above))
     for low, high in pairwise(at):
         if not _first(below, above, high):
             return _edge(below, above, low, high)
     return inf
+
+
+def _graded(below: Band, above: Band) -> bool:
+    """Whether of two fuses the upper one is graded to the lower one."""
+    if below.instantaneous or above.instantaneous or not above.shortest:
+        return False
+    (amps, seconds), (under, latest) = above.shortest[-1], below.longest[-1]
+    return amps * amps * seconds >= under * under * latest * (1 - 1e-9)
 
 
 def _first(below: Band, above: Band, amps: float) -> bool:
