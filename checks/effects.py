@@ -31,7 +31,7 @@ TOPICS: Mapping[str, str] = {
     SUPPLY: "Live sources",
     BOND: "Joints of neutral or DC negative to earth",
     ROLE: "What conductors are",
-    PROTECTION: "What can come to flow, and what holds it",
+    PROTECTION: "What can come to flow and what holds it (in brackets: the most its device may be)",
     AMPACITY: "What conductors may carry",
     DROP: "Voltage drop",
     FAULT: "Greatest fault current at bars and protective devices",
@@ -142,7 +142,7 @@ def _by(share: float) -> Differs:
 
 
 def _sources(_: Stage, view: ModeView) -> Facts:
-    return {"live": (", ".join(sorted(view.live)) or "none", None)}
+    return {"sources": (", ".join(sorted(view.live)) or "none", None)}
 
 
 def _bonds(_: Stage, view: ModeView) -> Facts:
@@ -183,7 +183,7 @@ def _protected(stage: Stage, view: ModeView) -> Facts:
 def _cut(row: ConductorRow) -> str:
     cut = row.cut
     if cut is None or cut.amps == inf or not cut.names:
-        return "held by nothing"
+        return "held by no device"
     limit = "" if isinstance(row.limit, Missing) else f" (at most {amount(row.limit.value, 'A')})"
     return f"{' + '.join(cut.names)} {amount(cut.amps, 'A')}{limit}"
 

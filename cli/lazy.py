@@ -31,6 +31,12 @@ def fleet(name: str) -> ModuleType:
     return import_module(f".fleet.{name}", __package__)
 
 
+def folded(words: str, width: int) -> list[str]:
+    """Words in lines of that many columns; a rig without findings has none to fold."""
+    lines: list[str] = import_module("textwrap").wrap(words, width, break_long_words=False)
+    return lines
+
+
 def did_you_mean(word: str, words: Iterable[str]) -> str:
     """A hint naming the near miss, or an empty string where nothing is near."""
     hint: str = import_module("..dsl.problems", __package__).did_you_mean(word, words)

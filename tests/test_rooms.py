@@ -22,10 +22,10 @@ MAY = {
 DRAWING = ("schemdraw", "matplotlib", "pygraphviz", "graphviz", "numpy", "ferrule.render")
 # What takes longer to import than a stage to check, or belongs to other commands.
 SLOW = (
-    *("asyncio", "concurrent", "csv", "difflib", "ferrule.cli.fleet", "graphviz", "hashlib"),
-    *("json", "lark", "logging", "matplotlib", "multiprocessing", "numpy", "pathlib", "pprint"),
-    *("random", "scipy", "shutil", "signal", "statistics", "subprocess", "tempfile", "tomllib"),
-    *("unittest", "urllib", "xml"),
+    *("argparse", "asyncio", "concurrent", "csv", "difflib", "ferrule.cli.fleet", "graphviz"),
+    *("hashlib", "json", "lark", "logging", "matplotlib", "multiprocessing", "numpy", "pathlib"),
+    *("pprint", "random", "scipy", "shutil", "signal", "statistics", "subprocess", "tempfile"),
+    *("textwrap", "tomllib", "unittest", "urllib", "xml"),
 )
 FILES = sorted(file for room in MAY for file in (ROOT / room).rglob("*.py"))
 

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import argparse
 import sys
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from ...checks.findings import Report
 from ...checks.run import check_rigs
 from ...dsl.model import Rig
 from .. import files, lazy
 from ..errors import CLEAN, FOUND, UNUSABLE
-from ..parsers import is_fleet, of_fleet
 from ..refusal import refuse
 from ..terminal import colours
+
+if TYPE_CHECKING:
+    import argparse
 
 FORMATS = ("text", "json", "sarif", "github")
 
@@ -24,17 +26,27 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add("files", nargs="+", metavar="FILE", help="a .rig file, or a folder of them")
     add("--stage", metavar="NAME", help="one stage only (default: all of them)")
     add("--format", choices=FORMATS, default="text", help="how to write findings (default: text)")
-    of_fleet(add)
+    lazy.parsers().of_fleet(add)
 
 
 def run(args: argparse.Namespace) -> int:
     """Check the files; the worst of them decides the exit code."""
-    if is_fleet(args, args.files):
+    if lazy.parsers().is_fleet(args, args.files):
         done: int = lazy.fleet("checked").run(args)
         return done
-    outcomes = [check(name, args.stage) for name in args.files]
-    sys.stdout.write(lazy.writer(args.format).write(outcomes, colours(sys.stdout)))
-    if args.format == "text":
+    return tell(args.files, args.stage, args.format)
+
+
+def plain(names: Iterable[str]) -> int:
+    """Check files as ``run`` does where the command line names nothing else."""
+    return tell(names, None, "text")
+
+
+def tell(names: Iterable[str], stage: str | None, form: str) -> int:
+    """Check files and write what is found in them; returns the exit code."""
+    outcomes = [check(name, stage) for name in names]
+    sys.stdout.write(lazy.writer(form).write(outcomes, colours(sys.stdout)))
+    if form == "text":
         for outcome in outcomes:
             if outcome.report is None:
                 refuse(outcome)

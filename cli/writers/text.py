@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 
 from ...checks.findings import ERROR, NOTE, WARNING, Finding, Report
 from ...dsl.model import Span
 from ...dsl.problems import BLUE, BOLD, PLAIN, RED, excerpt, render_problem
+from .. import lazy
 from ..files import Outcome
 
 YELLOW, GREEN = "\x1b[33;1m", "\x1b[32;1m"
@@ -82,7 +82,7 @@ def _entry(key: str, words: str, pen: Pen) -> Iterator[str]:
         return
     head = f"{key + ':' if key else '':<10}"
     hang = INDENT + " " * len(head)
-    lines = textwrap.wrap(words, WIDTH - len(hang), break_long_words=False) or [""]
+    lines = lazy.folded(words, WIDTH - len(hang)) or [""]
     yield INDENT + pen(BOLD, head) + lines[0]
     yield from (hang + line for line in lines[1:])
 
