@@ -80,28 +80,6 @@ def sheets(schedule: Schedule, options: Options) -> list[Sheet]:
     return [_sheet(table, options, page, i, len(pages)) for i, (table, page) in enumerate(pages)]
 
 
-def height(schedule: Schedule, width: float) -> float:
-    """How high, mm, a table is that is set in so much width on a sheet of something else."""
-    return HEAD + sum(line.height for line in _lines(_alone(schedule, width)))
-
-
-def place(sheet: Sheet, schedule: Schedule, box: Box) -> Box:
-    """Draws the table from a box's upper left corner on, as wide as the box; returns what it took.
-
-    Whoever places it has asked ``height`` whether it has room.
-    """
-    table = _alone(schedule, box.width)
-    lines = list(_lines(table))
-    _table(sheet, table, lines, box.left, box.top)
-    bottom = box.top + HEAD + sum(line.height for line in lines)
-    return Box(box.left, box.top, box.left + table.width, bottom)
-
-
-def _alone(schedule: Schedule, room: float) -> Table:
-    shown = tuple(i for i, column in enumerate(schedule.columns) if column.fill != ASIDE)
-    return Table(schedule, shown, tuple(_fitted([_asked(schedule, i) for i in shown], room)))
-
-
 def _parts(asked: Mapping[int, Asked], room: float) -> list[list[int]]:
     """The columns in parts that fit the sheet beside each other; the first one is in each."""
     first, *rest = asked

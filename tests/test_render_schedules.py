@@ -1,0 +1,319 @@
+"""Schedules: sums against what the text itself says, every end once, nothing that a reader's
+program would run, and nothing on top of anything."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections import Counter, defaultdict
+from functools import cache
+from pathlib import Path
+
+import pytest
+from bench_rig import generated, panelled, shed
+from ferrule.checks.trace import Stage, analyse
+from ferrule.dsl.reader import read
+from ferrule.render.audit import audit, missing_glyphs
+from ferrule.render.canvas import Text
+from ferrule.render.draw import DOCUMENTS, LABELS, draw, tables
+from ferrule.render.labels import STOCKS, markers
+from ferrule.render.options import options
+from ferrule.render.schedule import Column, Row, Schedule, Section, csv_text, markdown
+from ferrule.render.schedule_cuts import cut_m
+from ferrule.render.schedule_sheet import sheets
+from ferrule.render.schedules import SCHEDULES, made
+
+ROOT = Path(__file__).parents[1]
+EXAMPLES = sorted((ROOT / "examples").glob("*.rig"))
+STAGES = [(path.stem, index) for path in EXAMPLES for index in range(len(read(path).rigs))]
+RIGS = [("radial", 12), ("two-source", 20), ("dc", 16), ("three-phase", 9)]
+OURS = ("directory", "terminations", "cut-list", "material", "load-list", "limits", "devices")
+
+# DIN 46228-4: section of an insulated ferrule in mm2 and the colour of its collar; 35 and 50 mm2
+# from memory.  LBIN: NIST SP 811, appendix B.8, pound-force inch.
+COLLARS = {
+    "0.5": "WH", "0.75": "GY", "1": "RD", "1.5": "BK", "2.5": "BU", "4": "GY", "6": "YE",
+    "10": "RD", "16": "BU", "25": "YE", "35": "RD", "50": "BU",
+}  # fmt: skip
+LBIN = 0.1129848
+
+
+@cache
+def example(name: str, index: int = -1) -> Stage:
+    return analyse(read(ROOT / "examples" / f"{name}.rig").rigs[index])
+
+
+def table(stage: Stage, name: str) -> list[dict[str, str]]:
+    """A document's CSV, read back."""
+    return list(csv.DictReader(io.StringIO(tables(stage, only=(name,))[f"{name}.csv"]())))
+
+
+@pytest.mark.parametrize(("name", "index"), STAGES)
+def test_nothing_overlaps_on_the_papers_of_the_examples(name: str, index: int) -> None:
+    for sheet in draw(example(name, index), only=(*OURS, *LABELS)):
+        assert [str(fault) for fault in audit(sheet)] == [], sheet.title
+        assert missing_glyphs(sheet) == ""
+
+
+@pytest.mark.parametrize(("topology", "circuits"), RIGS)
+@pytest.mark.parametrize("paper", ["A4", "A3", "A", "B"])
+def test_nothing_overlaps_on_other_paper(topology: str, circuits: int, paper: str) -> None:
+    for sheet in draw(generated(topology, circuits), only=(*OURS, *LABELS), paper=paper):
+        assert [str(fault) for fault in audit(sheet)] == [], sheet.title
+
+
+@pytest.mark.parametrize("stock", STOCKS)
+def test_nothing_overlaps_on_any_label_stock(stock: str) -> None:
+    for name in ("mobile_clinic", "survey_launch"):
+        for sheet in draw(example(name), only=tuple(LABELS), stocks=(stock,)):
+            assert [str(fault) for fault in audit(sheet)] == []
+            assert (sheet.width, sheet.height) == STOCKS[stock].paper
+
+
+# ---- against the text ----------------------------------------------------------------------------
+
+LINE = re.compile(
+    r"^(?:cable \S+ +(?P<cores>\d+)x|(?:wire|bond) \S+ +)(?P<size>\S+) +(?P<length>[\d.]+)m ", re.M
+)
+
+
+@pytest.mark.parametrize(("topology", "circuits"), RIGS)
+def test_the_cut_list_adds_up_to_the_lengths_in_the_text(topology: str, circuits: int) -> None:
+    text, stage = panelled(topology, circuits), generated(topology, circuits)
+    said: dict[tuple[str, str], list[float]] = defaultdict(list)
+    for line in LINE.finditer(text):
+        said[line["cores"] or "", line["size"]].append(float(line["length"]))
+    listed: dict[tuple[str, str], float] = defaultdict(float)
+    cut: dict[tuple[str, str], float] = defaultdict(float)
+    for row in table(stage, "cut-list"):
+        if row["conductor"] == "Total":
+            reel = row["group"].replace(" ", "").replace("mm²", "mm2")
+            cores, _, size = reel.rpartition("×")
+            key = (cores, re.split("single|cord", size)[0])
+            listed[key] += float(row["length m"])
+            cut[key] += float(row["cut m"])
+    assert listed == pytest.approx({key: sum(lengths) for key, lengths in said.items()})
+    for key, lengths in said.items():
+        assert cut[key] == pytest.approx(sum(cut_m(length) for length in lengths))
+        assert cut[key] >= sum(1.05 * length + 0.3 for length in lengths) - 1e-9
+
+
+@pytest.mark.parametrize(("topology", "circuits"), RIGS)
+def test_the_bill_counts_every_device_of_the_text(topology: str, circuits: int) -> None:
+    text, stage = panelled(topology, circuits), generated(topology, circuits)
+    words = Counter(line.split()[0] for line in text.splitlines() if line)
+    bill = table(stage, "material")
+    for kind in ("breaker", "fuse", "bus", "lamp", "heater", "socket", "panel", "battery"):
+        counted = sum(int(row["quantity"]) for row in bill if row["item"] == kind)
+        assert counted == words[kind], kind
+    metres = sum(float(row["quantity"]) for row in bill if row["unit"] == "m")
+    totals = [r for r in table(stage, "cut-list") if r["conductor"] == "Total"]
+    assert metres == pytest.approx(sum(float(r["cut m"]) for r in totals), abs=0.06 * len(totals))
+
+
+@pytest.mark.parametrize(("name", "index"), STAGES)
+def test_every_end_of_every_conductor_lands_once(name: str, index: int) -> None:
+    stage = example(name, index)
+    conductors = stage.rig.conductors.values()
+    ends = Counter((c.name, e.device, e.terminal) for c in conductors for e in (c.a, c.b))
+    rows = [row for row in table(stage, "terminations") if row["conductor"] != "free"]
+    assert Counter((r["conductor"], r["device"], r["terminal"]) for r in rows) == ends
+    marked = Counter(
+        (conductor, *here.split(":"))
+        for conductor, here, _ in (label.lines for label in markers(stage))
+    )
+    assert marked == Counter(
+        (c.name, e.device, e.terminal) for c in conductors if c.kind != "link" for e in (c.a, c.b)
+    )
+
+
+@pytest.mark.parametrize("name", [path.stem for path in EXAMPLES])
+def test_free_terminals_are_told(name: str) -> None:
+    stage = example(name)
+    landed = {(e.device, e.terminal) for c in stage.rig.conductors.values() for e in (c.a, c.b)}
+    free = sum(
+        (d.name, t.name) not in landed for d in stage.rig.devices.values() for t in d.terminals
+    )
+    told = 0
+    for row in (r for r in table(stage, "terminations") if r["conductor"] == "free"):
+        names = [t.name for t in stage.rig.devices[row["device"]].terminals]
+        first, _, last = row["terminal"].partition(" to ")
+        told += names.index(last or first) - names.index(first) + 1
+    assert told == free
+
+
+@pytest.mark.parametrize("name", [path.stem for path in EXAMPLES])
+def test_collars_are_those_of_din_46228(name: str) -> None:
+    found = set()
+    for row in table(example(name), "terminations"):
+        end = row["end section, sleeve or stud"]
+        if end.startswith("ferrule"):
+            section = end.split()[1].partition("-")[0]
+            assert row["collar din"] == COLLARS[section], row
+            found.add(section)
+        else:
+            assert row["collar din"] == ""
+    assert len(found) >= 4
+
+
+def test_torques_in_both_units() -> None:
+    known = 0
+    for name in (path.stem for path in EXAMPLES):
+        for row in table(example(name), "terminations"):
+            nm, lbin = (row[key].strip("()") for key in ("torque n·m", "torque lb·in"))
+            assert bool(nm) == bool(lbin)
+            if nm:
+                assert float(lbin) == pytest.approx(float(nm) / LBIN, rel=0.005)
+                known += 1
+    assert known > 300
+
+
+# ---- a rig reckoned by hand ----------------------------------------------------------------------
+
+
+def test_loads_of_the_shed() -> None:
+    """1150 W at 230 V: 5 A; half of it for 2 h: 1150 Wh."""
+    rows = {row["load"]: row for row in table(shed(), "load-list")}
+    kiln = rows["E1"]
+    assert (kiln["current a"], kiln["energy wh/day"], kiln["demand %"]) == ("5", "1150", "50")
+    assert rows["M1"]["start a"] == "12" and rows["E2"]["runs"] == "continuous"
+    assert {(r["on fed by"], r["off fed by"]) for r in rows.values()} == {("Q1 (S)", "–")}
+
+
+def test_sums_of_the_shed() -> None:
+    """5 + 0.1 + 2 A connected; 2.5 + 0.1 + 2 counted."""
+    (row,) = table(shed(), "limits")
+    assert (row["limit"], row["connected"], row["counted"], row["left"]) == (
+        "Q1", "7.1", "4.6", "5.4"
+    )  # fmt: skip
+    assert row["loads behind it"] == "E1, M1, E2"
+
+
+def test_devices_of_the_shed() -> None:
+    rows = {row["device"]: row for row in table(shed(), "devices")}
+    assert rows["Q1"]["protects conductor"] == "C2/1"
+    assert rows["Q1"]["ahead"] == "QM" and rows["Q1"]["rcd ahead"] == "F1"
+    assert rows["QM"]["rcd behind"] == "F1" and rows["F1"]["residual current"] == "30 mA, type A"
+    # IEC 60898-1: B 10 has opened at 50 A at the latest, within 0.1 s; 318 A are far above.
+    assert rows["Q1"]["opens s"] == "0.1" and rows["Q1"]["asked s"] == "0.4"
+    assert float(rows["Q1"]["load a"]) == pytest.approx(7.1, rel=0.02)
+
+
+def test_directory_of_the_shed() -> None:
+    rows = {row["way"]: row for row in table(shed(), "directory")}
+    assert list(rows) == ["1-2", "3-4", "5", "6-7", "8"]
+    assert rows["6-7"]["feeds"] == "Kiln (E1); Lamp (E2); Lathe (M1)"
+    assert rows["6-7"]["residual current"] == "30 mA, type A (F1)"
+    assert rows["6-7"]["limit in mode on"] == "16 A by QM (S)"
+    assert rows["1-2"]["limit in mode on"] == "20 A (S)"
+    assert {row["limit in mode off"] for row in rows.values()} == {"dead", ""}
+    assert rows["5"]["what it is"] == rows["8"]["what it is"] == "spare"
+
+
+def test_cuts_of_the_shed() -> None:
+    """10 m and 5 % and twice 0.15 m: 10.8 m; 3 m: 3.45 m; 0.2 m: 0.51 m, to the next 0.05 m."""
+    rows = {row["conductor"]: row["cut m"] for row in table(shed(), "cut-list")}
+    assert (rows["C1"], rows["C4"], rows["W1"]) == ("10.80", "3.45", "0.55")
+
+
+def test_ferrules_of_the_shed() -> None:
+    """C2 to C4 have 18 ends of 1.5 mm2, C1 three on board of 2.5 mm2, four wires eight of 4 mm2."""
+    rows = [row for row in table(shed(), "material") if row["item"] == "ferrule"]
+    assert {row["description"]: row["quantity"] for row in rows} == {
+        "1.5-8 BK": "18", "2.5-8 BU": "3", "4-10 GY": "8"
+    }  # fmt: skip
+
+
+# ---- labels that want to be something else -------------------------------------------------------
+
+HOSTILE = (
+    "=cmd()", "+1+1", "-2+3", "@sum(1)", "a|b", "<script>alert(1)</script>", "[x](javascript:y)",
+    "`tick` *bold* \\ &lt;", "it's 5 % of 10",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("label", HOSTILE)
+def test_no_label_is_run(label: str) -> None:
+    stage = shed(Kiln=label, Bench=label)
+    for end, make in tables(stage).items():
+        text = make()
+        if end.endswith(".csv"):
+            for row in csv.reader(io.StringIO(text)):
+                for cell in row:
+                    assert not re.match(r"[=+\-@\t\r].*[^\d.]", cell, re.S), cell
+        if end.endswith(".md"):
+            assert not re.search(r"(?<!\\)<script", text)
+            assert not re.search(r"(?<!\\)\[x(?<!\\)\]\(", text)
+            for run in re.findall(r"(?:^\|.*\n)+", text, re.M):
+                bars = {len(re.findall(r"(?<!\\)\|", line)) for line in run.splitlines()}
+                assert len(bars) == 1, run
+
+
+def test_a_hostile_label_is_still_to_be_read() -> None:
+    assert "'=cmd()" in {row["what it is"] for row in table(shed(Kiln="=cmd()"), "load-list")}
+    text = tables(shed(Kiln="a|b<c>"))["load-list.md"]()
+    assert r"a\|b\<c\>" in text
+
+
+@pytest.mark.parametrize("label", HOSTILE)
+def test_hostile_labels_on_sheets(label: str) -> None:
+    found = draw(shed(Kiln=label), only=("load-list", "labels"))
+    words = "".join(i.text for sheet in found for i in sheet.items if isinstance(i, Text))
+    assert label.replace(" ", "") in words.replace(" ", "")
+
+
+# ---- the table itself ----------------------------------------------------------------------------
+
+
+def schedule(rows: int, words: str = "a few words of text") -> Schedule:
+    body = tuple(Row((f"W{k}", words, "1.5")) for k in range(rows))
+    total = Row(("Total", "", "9"), strong=True)
+    columns = (Column("Wire", bold=True), Column("Words"), Column("Length", "m"))
+    return Schedule("Test", "Test", columns, (Section("First", (*body, total)),), ("Remark.",))
+
+
+def lettering(made_sheets: list[object]) -> str:
+    return " ".join(
+        i.text for s in made_sheets for i in s.items if isinstance(i, Text)  # type: ignore[attr-defined]
+    )
+
+
+@pytest.mark.parametrize("rows", [0, 1, 39, 40, 41, 42, 43, 200, 500])
+def test_every_row_is_drawn_once_and_a_total_never_alone(rows: int) -> None:
+    found = sheets(schedule(rows), options("iec60364"))
+    texts = [[i.text for i in s.items if isinstance(i, Text)] for s in found]
+    drawn = Counter(text for page in texts for text in page if re.fullmatch(r"W\d+", text))
+    assert drawn == Counter(f"W{k}" for k in range(rows))
+    last = [text for text in texts[-1] if re.fullmatch(r"W\d+|Total", text)]
+    assert last[-1] == "Total" and (rows == 0 or last[-2] == f"W{rows - 1}")
+    for page in texts[1:]:
+        assert "First (continued)" in page
+
+
+def test_a_long_text_is_wrapped_and_never_cut() -> None:
+    words = "every single word of this rather long remark has to be there " * 8
+    found = sheets(schedule(3, words), options("iec60364", paper="A4"))
+    assert "…" not in lettering(list(found))
+    assert lettering(list(found)).count("remark") == 24
+
+
+def test_texts_of_a_schedule() -> None:
+    some = schedule(2)
+    assert csv_text(some).splitlines()[:2] == [
+        "group,wire,words,length m", "First,W0,a few words of text,1.5"
+    ]  # fmt: skip
+    text = markdown(some, shed().rig)
+    assert text.startswith("# Test: Shed, stage base\n\n## First\n\n| Wire | Words | Length m |")
+    assert "**Total**" in text and "a drawing is no proof" in text.lower()
+
+
+def test_every_schedule_is_a_document_with_both_texts() -> None:
+    stage = example("field_kitchen")
+    texts = tables(stage)
+    for name in SCHEDULES:
+        assert name in DOCUMENTS
+        assert {f"{name}.csv", f"{name}.md"} <= texts.keys()
+        assert made(name, stage) is made(name, stage)
+    for name in LABELS:
+        assert name in DOCUMENTS and f"{name}.csv" in texts
