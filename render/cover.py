@@ -20,6 +20,7 @@ from .metrics import T25, T35, wrap
 from .options import Options
 from .remarks import remark
 from .schedule import RIGHT, Column, Row, Schedule, Section
+from .schedule_commissioning import number
 from .schedule_place import height, place
 from .schedule_sheet import sheets as ruled
 from .units import spaced
@@ -51,8 +52,9 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     supplies, modes = _supplies(stage), _modes(stage)
     room = area(cover)
     high = height(supplies, room.width) + APART + height(modes, room.width)
-    if max(bottom, room.top + LISTED) + APART + high <= room.bottom:
-        _card(cover, supplies, modes, room.bottom - high)
+    top = max(bottom, room.top + LISTED) + APART
+    if top + high <= room.bottom:
+        _card(cover, supplies, modes, top)
         remark(cover, (*REMARKS, *CARD_REMARKS))
         return [cover]
     remark(cover, REMARKS)
@@ -120,7 +122,7 @@ def _halves(sheet: Sheet) -> tuple[Box, Box]:
 
 def _cover(stage: Stage, options: Options) -> tuple[Sheet, float]:
     """The cover without its lists, and how far down it reaches, mm."""
-    sheet = blank(options.paper, "Documents, revisions, supply card", DOC)
+    sheet = blank(options.paper, "Cover and documents", DOC)
     left = _halves(sheet)[0]
     rig, y = stage.rig, left.top + T70
     y = sheet.paragraph(left.left, y, wrap(rig.label, T70, left.width, True), T70, bold_first=True)
@@ -227,7 +229,7 @@ def _intake(rig: Rig, intake: Intake) -> Row:
 
 def _with(figure: tuple[float, str] | None) -> str:
     """A figure and whose it is."""
-    return "–" if figure is None else f"{figure[0]:.3g} ({figure[1]})"
+    return "–" if figure is None else f"{number(figure[0])} ({figure[1]})"
 
 
 def _residual(rig: Rig, name: str) -> str:

@@ -31,6 +31,7 @@ SETTINGS: dict[Any, Any] = {
     "pdf.compression": 6,
     "path.simplify": False,
     "text.usetex": False,
+    "text.hinting": "no_hinting",  # a picture's texts are as wide as measured
     "agg.path.chunksize": 0,
 }
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from ...checks.run import check_rigs
 from ...checks.trace import analyse
 from ...dsl.model import Rig
+from ...render.cover import facts_of
 from ...render.draw import DOCUMENTS, LEGEND, draw, stem, tables
 from ...render.frame import PAPERS
 from ...render.labels import STOCKS
@@ -106,7 +107,7 @@ def documents(rig: Rig, args: argparse.Namespace, progress: Progress) -> dict[st
     )
     texts = tables(stage, args.only)
     title = f"{rig.label}, {rig.stage_label or rig.stage}"
-    return pack(sheets, texts, stem(rig), args.format, title, progress.step)
+    return pack(sheets, texts, stem(rig), args.format, title, progress.step, facts_of(rig))
 
 
 def known(what: str, asked: list[str], names: tuple[str, ...]) -> None:
