@@ -26,6 +26,11 @@ def writer(name: str) -> ModuleType:
     return import_module(f".writers.{name}", __package__)
 
 
+def told(name: str) -> ModuleType:
+    """The module that tells a comparison in a format: ``write(comparisons, colour) -> text``."""
+    return import_module(f".diff.{name}", __package__)
+
+
 def fleet(name: str) -> ModuleType:
     """The module that does a subcommand for many rigs: ``run(args) -> exit code``."""
     return import_module(f".fleet.{name}", __package__)

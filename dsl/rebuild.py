@@ -29,6 +29,7 @@ from .things import (
     ACCEPT,
     DEVICE,
     GROUPS,
+    IMPLIED,
     MODE,
     PANEL,
     PLACE,
@@ -75,7 +76,7 @@ def rig_of(given: Iterable[Thing], like: Rig) -> Rig:
         routes={n: p for n, p in places.items() if p.kind == "route"},
         panels=panels,
         parts=like.parts,
-        modes={t.name: _mode(t) for t in by[MODE]},
+        modes={t.name: _mode(t) for t in by[MODE]} or {IMPLIED: Mode(IMPLIED, "", (), top.span)},
         accepts=tuple(_accept(t) for t in reversed(by[ACCEPT])),
         sources=like.sources,
     )

@@ -16,6 +16,7 @@ from .model import (
     Cable,
     Conductor,
     Device,
+    Mode,
     Quantity,
     Range,
     Rig,
@@ -49,6 +50,8 @@ class Spot:
         return f"{self.where}.{first}" + (f"-{last}" if last != first else "")
 
 
+IMPLIED = "all"
+"""The mode of a rig that names none."""
 Fact: TypeAlias = "Value | Spot"
 Key: TypeAlias = tuple[str, str]
 
@@ -122,6 +125,8 @@ def _things(rig: Rig) -> Iterator[Thing]:
         if conductor.core <= 1:
             yield _run(rig, conductor)
     for mode in rig.modes.values():
+        if is_implied(mode) and len(rig.modes) == 1:
+            continue
         states: dict[str, Fact] = {
             s.device: s.state for s in mode.settings if s.state != default_state(rig, s.device)
         }
@@ -158,6 +163,11 @@ def _run(rig: Rig, conductor: Conductor) -> Thing:
         facts |= {"from": conductor.a.name, "to": conductor.b.name}
     word = BY_WORD.get(conductor.kind, conductor.kind)
     return Thing(RUN, word, laid.name, laid.label, facts | _with(laid.attrs), laid.span)
+
+
+def is_implied(mode: Mode) -> bool:
+    """Whether it is the mode of a rig that names none, or says no more than that one."""
+    return mode.name == IMPLIED and not mode.label and not mode.settings
 
 
 def default_state(rig: Rig, device: str) -> str | None:
@@ -197,7 +207,8 @@ def meaning(rig: Rig) -> Mapping[Key, object]:
 
     It counts: every thing with its name, label, sort and facts.  It does not: where in the text a
     thing stands and in which order, comments, which file and stage it is, the parts that
-    attributes came from, a state or a status that is the usual one anyway.
+    attributes came from, a state or a status that is the usual one anyway, the mode that a rig has
+    where it names none.
     """
     return {
         key: (thing.sort, thing.label, {k: sense(v) for k, v in thing.facts.items()})

@@ -38,7 +38,7 @@ TITLES = {
     MODE: "Modes",
     ACCEPT: "Accepted findings",
 }
-NOWHERE = "In no place that is said"
+NOWHERE = "No place said"
 UNSAID = "not said"
 FINE_PRINT = (
     "clamp", "torque", "holds", "stud", "strip", "stack", "maker", "order", "terminals", "screw",

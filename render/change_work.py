@@ -1,4 +1,4 @@
-"""What a change comes to at the bench: what to take out, fit, lay and land; what is no longer right.
+"""What a change comes to at the bench: what to take out, fit, lay, land, and to print anew.
 
 work(changes)               what there is to do, a few lines
 crowded(old, new)           terminals that now take more than one conductor
@@ -27,6 +27,8 @@ class Work(NamedTuple):
 def work(changes: Iterable[Change]) -> list[Work]:
     """What there is to do at the bench; tasks of nothing are left out."""
     changes = list(changes)
+    resized = _names(changes, (RUN,), "re-sized")
+    longer = tuple(n for n in _names(changes, (RUN,), "lengthened") if n not in resized)
     rows = [
         Work("take out devices", _names(changes, (DEVICE, PANEL), "removed", "replaced")),
         Work("pull out conductors", _names(changes, (RUN,), "removed", "replaced")),
@@ -34,8 +36,8 @@ def work(changes: Iterable[Change]) -> list[Work]:
         Work("set or exchange devices", _names(changes, (DEVICE,), "re-rated")),
         Work("move devices", _names(changes, (DEVICE, PANEL), "moved")),
         Work("lay conductors", _names(changes, (RUN,), "added", "replaced")),
-        Work("lay again in another size", _names(changes, (RUN,), "re-sized")),
-        Work("lay again, longer", _names(changes, (RUN,), "lengthened")),
+        Work("lay again in another size", resized),
+        Work("lay again, longer", longer),
         Work("shorten", _names(changes, (RUN,), "shortened")),
         Work("lead along another route or entry", _names(changes, (RUN,), "re-routed")),
         Work("land elsewhere", _landed(changes)),

@@ -1,7 +1,7 @@
 """The versions of a rig that a command line names: a file, or a file at a revision of git.
 
-    version("van.rig")            as it lies there
-    version("van.rig@main~2")     as it was at a revision, with the files it uses as they were then
+version("van.rig")            as it lies there
+version("van.rig@main~2")     as it was at a revision, with the files it uses as they were then
 """
 
 from __future__ import annotations
