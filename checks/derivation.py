@@ -10,9 +10,11 @@ from math import inf
 from typing import NamedTuple
 
 from ..dsl.model import Conductor, Device
-from .bands import Band, band
+from .bands import Band, band, residual_time
 from .book import Figure, Missing
+from .chains import faults, ways
 from .figures import (
+    NOISE_A,
     ConductorRow,
     LoadRow,
     bond_edge,
@@ -98,10 +100,14 @@ def _in_mode(stage: Stage, view: ModeView, row: ConductorRow) -> Iterator[str]:
     if row.role in UNGROUNDED:
         yield f"at its supply end, {fault_words(row.greatest, 'max')}"
         yield f"at its far end, {fault_words(row.least, 'min')}"
-        yield from _withstand(stage, view, row)
+        node = view.wiring.find(row.conductor.b.device, row.conductor.b.terminal)
+        ahead = _nearest(stage, view, node)
+        if isinstance(ahead, Band) and isinstance(row.least, Fault):
+            yield f"then, {_opens(ahead, row.least.amps)}"
+        yield from _withstand(stage, row, ahead)
 
 
-def _withstand(stage: Stage, view: ModeView, row: ConductorRow) -> Iterator[str]:
+def _withstand(stage: Stage, row: ConductorRow, ahead: Band | Missing | None) -> Iterator[str]:
     """k from the book, (k S)2, and what its device lets through at the greatest fault."""
     conductor = row.conductor
     k = stage.book.withstand(conductor, stage.rig)
@@ -111,8 +117,6 @@ def _withstand(stage: Stage, view: ModeView, row: ConductorRow) -> Iterator[str]
     stands = (k.value * conductor.size.mm2) ** 2
     yield from k.steps
     yield f"it stands (k S)2 = ({k.value:.4g} x {conductor.size.mm2:g})2 = {energy(stands)}"
-    node = view.wiring.find(conductor.b.device, conductor.b.terminal)
-    ahead = _nearest(stage, view, node)
     if ahead is None or isinstance(row.greatest, Missing):
         return
     if isinstance(ahead, Missing):
@@ -137,7 +141,7 @@ def _nearest(stage: Stage, view: ModeView, node: int | None) -> Band | Missing |
 
 
 def _device(stage: Stage, views: Sequence[ModeView], device: Device) -> Iterator[Section]:
-    figures = " ".join(str(v) for v in device.attrs.values() if not isinstance(v, bool | tuple))
+    figures = ", ".join(_said(key, value) for key, value in device.attrs.items())
     yield Section(device.name, (f"{device.kind} {device.label}".strip(), figures))
     if stage.wiring.kinds[device.name].acts == "protective":
         yield Section("Trip band", tuple(_band(band(device, stage.rig))))
@@ -148,7 +152,27 @@ def _device(stage: Stage, views: Sequence[ModeView], device: Device) -> Iterator
             lines = (*lines, *_load(row))
         yield Section("Terminals", lines or ("dead",), view.name)
         if lines:
+            yield from _behind(stage, view, device)
             yield from _opening(stage, view, device)
+
+
+def _said(key: str, value: object) -> str:
+    words = " ".join(map(str, value)) if isinstance(value, tuple) else str(value)
+    return key if value is True else f"{key} {words}"
+
+
+def _behind(stage: Stage, view: ModeView, device: Device) -> Iterator[Section]:
+    """How soon an overcurrent device opens for the least fault in what it protects."""
+    own = band(device, stage.rig) if stage.wiring.kinds[device.name].acts == "protective" else None
+    if not isinstance(own, Band):
+        return
+    for way in ways(view):
+        ends = (node for node in way.nearest_to(device.name) if not way.leads_on(node))
+        found = [(f.amps, view.wiring.say(n), to) for n in ends for to, f in faults(view, n, "min")]
+        if found:
+            amps, end, to = min(found)
+            line = f"least fault behind it, {TO_WORDS[to]} at {end}, {_opens(own, amps)}"
+            yield Section(f"What it opens, fed by {way.source.name}", (line,), view.name)
 
 
 def _band(found: Band | Missing) -> Iterator[str]:
@@ -176,7 +200,8 @@ def _terminals(view: ModeView, device: Device) -> Iterator[str]:
         row = terminal_row(view, device, terminal.name, role)
         volts = "" if row.volts is None or role == EARTH else f", {amount(abs(row.volts), 'V')}"
         pole = solved.pole_amps(device.name, terminal.name)
-        yield f"{terminal.name}: {role}{volts}" + (f", {amount(pole, 'A')}" if pole else "")
+        passing = f", {amount(pole, 'A')}" if pole > NOISE_A else ""
+        yield f"{terminal.name}: {role}{volts}{passing}"
         if role in (*GROUNDED, EARTH):
             continue
         for (to, case), fault in row.faults.items():
@@ -221,9 +246,9 @@ def _opening(stage: Stage, view: ModeView, device: Device) -> Iterator[Section]:
             continue
         ahead = _nearest(stage, view, node)
         if isinstance(ahead, Band):
-            yield Section(
-                "Disconnection", tuple(_times(view, device, terminal.name, ahead)), view.name
-            )
+            times = _times(view, device, terminal.name, ahead)
+            lines = (*times, *_asked(stage, view, node))
+            yield Section("Disconnection of a fault at it", lines, view.name)
         return
 
 
@@ -233,11 +258,29 @@ def _times(view: ModeView, device: Device, terminal: str, ahead: Band) -> Iterat
         fault = solution(view).fault(device.name, terminal, to, "min")
         if isinstance(fault, Missing):
             continue
-        soonest, latest = ahead.times(fault.amps)
-        yield (
-            f"{TO_WORDS[to]}, {amount(fault.amps, 'A')}: {ahead.device} opens after "
-            f"{seconds(soonest)} to {seconds(latest)} ({ahead.title})"
-        )
+        yield f"{TO_WORDS[to]}, {_opens(ahead, fault.amps)}"
+
+
+def _opens(band: Band, amps: float) -> str:
+    soonest, latest = band.times(amps)
+    first = f"after {seconds(soonest)} to " if soonest else "" if latest == inf else "within "
+    return f"{amount(amps, 'A')}: {band.device} opens {first}{seconds(latest)} ({band.title})"
+
+
+def _asked(stage: Stage, view: ModeView, node: int) -> Iterator[str]:
+    """What the book asks of that time, and what a residual-current device on the way does."""
+    way = way_of(view, node)
+    volts = None if way is None or way.source.dc else view.to_neutral(way.source)
+    if way is None or volts is None:
+        return
+    nearest = stage.rig.devices[way.protective(node)[-1]]
+    limit = stage.book.disconnect_time(volts, rated_a=nearest.number("rating") or 0.0)
+    if limit is not None:
+        yield f"the book: within {limit.value:g} {limit.unit} for a fault to earth ({limit.clause})"
+    for name in way.residual(node):
+        found = residual_time(stage.rig.devices[name], 1000.0)
+        if found is not None:
+            yield f"{name} opens a full fault to earth within {found.value:g} s ({found.clause})"
 
 
 # ---- words --------------------------------------------------------------------------------------

@@ -120,6 +120,25 @@ def test_derived_fault_is_drive_over_loop() -> None:
     assert amps == amount(fault.amps, "A") and loop == amount(abs(fault.ohms), "ohm")
 
 
+def test_derived_times_are_those_of_the_band_and_what_the_book_asks() -> None:
+    # Band B of 10 A opens within 0.1 s from 5 In (IEC 60898-1 Table 7); 230 V: 0.4 s (41.1).
+    stage = last("field_kitchen")
+    gen = [view for view in stage.modes if view.name == "gen"]
+    fault = solution(gen[0]).fault("M1", "L", "neutral", "min")
+    assert isinstance(fault, Fault) and fault.amps > 5 * 10
+    opens = f"{amount(fault.amps, 'A')}: Q3 opens within 0.1 s"
+    for name in ("M1", "Q3", "C3/1"):
+        assert any(opens in line for line in told(derivation(stage, gen, name))), name
+    lines = list(told(derivation(stage, gen, "M1")))
+    assert any("within 0.4 s" in line and "Table 41.1" in line for line in lines)
+
+
+def test_no_current_is_no_current() -> None:
+    """What the rounding of the solution leaves is not told as a current."""
+    stage = last("field_kitchen")
+    assert not any("e-0" in line for line in told(derivation(stage, stage.modes, "GEN")))
+
+
 @pytest.mark.parametrize("name", ["C1", "QM", "E1", "SHORE"])
 def test_a_derivation_of_anything(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     text = table(capsys, str(EXAMPLES / "mobile_clinic.rig"), "--on", name)

@@ -6,6 +6,7 @@ import argparse
 import csv
 import io
 import json
+import textwrap
 from collections.abc import Iterable, Sequence
 
 from ...checks.derivation import derivation, told
@@ -16,6 +17,7 @@ from ..errors import CLEAN
 from ..refusal import refuse
 from .trace import modes
 
+WIDTH = 98
 FORMATS = ("text", "json", "csv")
 CAUTION = (
     "Figures of what the text says, no proof that the rig was built to it; measure before you\n"
@@ -61,8 +63,15 @@ def _derived(args: argparse.Namespace, stage: Stage, views: Sequence[ModeView]) 
         whole = {"file": args.file, "stage": rig.stage, "on": args.on, "derivation": found}
         return json.dumps(whole | {"caution": CAUTION.replace("\n", " ")}, indent=2) + "\n"
     if args.format == "csv":
-        return _written((s.mode, s.title, line) for s in sections for line in s.lines)
-    return "\n".join((f"{rig.label}, stage {rig.stage}", "", *told(sections), "", CAUTION, ""))
+        rows = ((s.mode, s.title, line) for s in sections for line in s.lines)
+        return _written([("mode", "section", "line"), *rows])
+    lines = (part for line in told(sections) for part in _wrapped(line))
+    return "\n".join((f"{rig.label}, stage {rig.stage}", "", *lines, "", CAUTION, ""))
+
+
+def _wrapped(line: str) -> list[str]:
+    hang = " " * (len(line) - len(line.lstrip()) + 4)
+    return textwrap.wrap(line, WIDTH, subsequent_indent=hang, break_long_words=False)
 
 
 def _text(args: argparse.Namespace, rig: Rig, tables: Sequence[figures_data.Table]) -> str:
