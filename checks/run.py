@@ -168,7 +168,8 @@ def _misled(finding: Finding, reach: Mapping[str, set[str]], table: dict[str, Ru
     """Whether a finding of no mode goes by roles that a rule it yields to makes meaningless."""
     rule = table.get(finding.rule)
     codes = rule.yields_to if rule and not finding.modes else ()
-    return any(reach[code] & set(finding.on) for code in codes if code in reach)
+    found = {name for code in codes for name in reach.get(code, ())}
+    return not set(finding.on).isdisjoint({part for n in found for part in (n, n.split("/")[0])})
 
 
 def _without_upset(

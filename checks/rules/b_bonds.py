@@ -171,6 +171,8 @@ def bond_behind_residual_device(stage: Stage) -> Iterator[Hit]:
         special = residual_pole(view)
         for source in ac_sources(view):
             start = source.nodes["N"]
+            if view.net[start] in view.earth_nets:
+                continue  # joined by something else as well: B04 says so
             neutrals = {p: bond_ends(view, source, p)[0] for p in bonds_meant(view, source)}
             elsewhere = any(neutral != start for neutral in neutrals.values())
             behind = passed(view.network, [start], special) if elsewhere else {}

@@ -15,6 +15,7 @@ from ..bonding import (
     holds_neutral,
     line_sources,
     listed,
+    neutral_net,
     passed,
     span_of,
     way_between,
@@ -131,7 +132,7 @@ def _how_far(view: ModeView, device: Device, terminal: str) -> tuple[str, ...]:
         "abyc-e11": "ABYC E-11, grounding conductor back to the source (from memory)",
         "iec60364": "IEC 60364-4-41 411.4.2 (from memory)",
     },
-    yields_to=("B04", "B10"),
+    yields_to=("B04", "B07", "B08", "B10"),
 )
 def earth_not_to_bond(stage: Stage) -> Iterator[Hit]:
     """Protective earth reaches the chassis or an electrode, but not the bond of what feeds it.
@@ -209,6 +210,8 @@ def earth_through_plug(stage: Stage) -> Iterator[Hit]:
             continue
         found: dict[tuple[str, ...], list[str]] = {}
         for source in ac_sources(view):
+            if neutral_net(view, source) in view.earth_nets:
+                continue  # earth runs over the neutral as well: B04 says so
             earth = passed(view.network, _own_earths(view, source), _plug)
             plugged = [
                 (device, passes)

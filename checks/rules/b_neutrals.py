@@ -45,7 +45,7 @@ def _net_of_neutral(view: ModeView, user: User) -> int:
         "abyc-e11": "ABYC E-11, circuits return to the source that feeds them (from memory)",
         "iec60364": "IEC 60364-5-53 530.3 (from memory)",
     },
-    yields_to=("B04", "B08", "B12", "B17"),
+    yields_to=("B04", "B08", "B12", "B17", "D02"),
 )
 def neutral_lost(stage: Stage) -> Iterator[Hit]:
     """A line is live where the neutral leads to no source.
@@ -165,6 +165,7 @@ def _crossed(view: ModeView, fed_by: str, back_to: str, group: list[User]) -> Hi
             Related(span_of(view, fed_by), "fed from here"),
             Related(span_of(view, back_to), "returns to here"),
         ),
+        cause=" ".join(sorted((fed_by, back_to))),
     )
 
 

@@ -41,14 +41,21 @@ def dangling_end(stage: Stage) -> Iterator[Hit]:
         if len(found) == 1:
             dangling[found[0][1].device][where] = found[0]
     for name, ends in dangling.items():
-        yield _dangling(stage.rig.devices[name], ends)
+        cables = {c.cable for c in stage.rig.conductors.values() if name in _at(c) and c.cable}
+        beside = (d for c in stage.rig.conductors.values() if c.cable in cables for d in _at(c))
+        yield _dangling(stage.rig.devices[name], ends, beside)
 
 
-def _dangling(device: Device, ends: dict[str, Landing]) -> Hit:
+def _at(conductor: Conductor) -> tuple[str, str]:
+    return conductor.a.device, conductor.b.device
+
+
+def _dangling(device: Device, ends: dict[str, Landing], beside: Iterable[str]) -> Hit:
+    """``beside``: what the cables on it lead to, where the missing conductor is missed as well."""
     names = [conductor.name for conductor, _ in ends.values()]
     where = ", ".join(ends)
     return Hit(
-        on=(*names, device.name),
+        on=tuple(dict.fromkeys((*names, device.name, *beside))),
         span=next(iter(ends.values()))[1].span,
         message=f"{', '.join(names)}: the end on {where} leads no further",
         fix=f"land what should go on from {where}, or remove the conductor",

@@ -12,8 +12,11 @@ from ..registry import Hit, rule
 from ..trace import EARTH, LINES, Stage
 from .h_entries import ENTRY, Run
 
+# A conductor that lies astray, or ends on nothing, goes another way than it was meant to.
+ASTRAY = ("D01", "B04", "B06", "B07", "B08", "B12", "B19", "S08", "S09", "S12", "S13", "S15")
 
-@rule("H10", "entry-unsaid", WARNING, clauses=ENTRY, yields_to=("H19",))
+
+@rule("H10", "entry-unsaid", WARNING, clauses=ENTRY, yields_to=(*ASTRAY, "H19"))
 def entry_unsaid(stage: Stage) -> Iterator[Hit]:
     """A cable into a panel whose entries are named, through none of them.
 
@@ -46,7 +49,7 @@ def _sides(run: Run) -> tuple[list[End], list[End]]:
     return [conductor.a for conductor in run], [conductor.b for conductor in run]
 
 
-@rule("H19", "entry-astray", clauses=ENTRY)
+@rule("H19", "entry-astray", clauses=ENTRY, yields_to=ASTRAY)
 def entry_astray(stage: Stage) -> Iterator[Hit]:
     """A cable through an entry of a panel in which none of its ends lies, or one taken out.
 

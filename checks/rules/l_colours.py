@@ -62,7 +62,14 @@ def green_is_live(stage: Stage) -> Iterator[Hit]:
     yield from map(_hit, found.values())
 
 
-@rule("L01", "colour-against-role", WARNING, clauses=BOOKS, yields_to=("S08", "S15", "B04"), follows=("L02",))
+@rule(
+    "L01",
+    "colour-against-role",
+    WARNING,
+    clauses=BOOKS,
+    yields_to=("S08", "S15", "B04"),
+    follows=("L02",),
+)
 def colour_against_role(stage: Stage) -> Iterator[Hit]:
     """A conductor whose colour is not one that its book has for the role it was traced to.
 

@@ -110,7 +110,7 @@ def _unprotected(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
     ending = too_big if run.devices else ""
     ending = f"; a way leads round {' and '.join(round_it)}" if round_it else ending
     return Hit(
-        on=(weak.conductor.name, *weak.cut.names[:1], *round_it),
+        on=(weak.conductor.name, *weak.cut.names[:1], *round_it, *run.devices),
         span=weak.conductor.span,
         message=f"nothing protects {_size(weak)}: {sources} reaches it through no overcurrent "
         f"device, and it may carry {weak.limit.value:g} A{ending}",
@@ -192,7 +192,12 @@ def conductor_unprotected(stage: Stage) -> Iterator[Hit]:
     return _hits(stage, "P01")
 
 
-@rule("P02", "conductor-undersized", clauses=PROTECT)
+@rule(
+    "P02",
+    "conductor-undersized",
+    clauses=PROTECT,
+    yields_to=("S08", "S09", "B10", "B19"),
+)
 def conductor_undersized(stage: Stage) -> Iterator[Hit]:
     """The devices ahead of a conductor let more current through than it may carry.
 

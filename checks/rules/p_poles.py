@@ -306,4 +306,5 @@ def live_pole_left_closed(stage: Stage) -> Iterator[Hit]:
                     f"{', '.join(sorted(reached))} may go in either way",
                     fix="use a device that opens line and neutral (poles=1N or poles=2)",
                     mode=view.name,
+                    cause=" ".join(sorted(reached)),
                 )

@@ -42,7 +42,11 @@ def return_overloaded(stage: Stage) -> Iterator[Hit]:
     Does not: a return as thick as its line; a multiwire circuit on two opposed lines.
     """
     for view in stage.modes:
+        worst: dict[Edge, Cut] = {}
         for edge, cut in (*_from_takers(view), *_from_batteries(view)):
+            if edge not in worst or worst[edge].amps < cut.amps:
+                worst[edge] = cut
+        for edge, cut in worst.items():
             conductor = stage.rig.conductors[edge.owner]
             limit = together(stage, conductor, stage.limit(conductor)) if conductor.size else None
             if isinstance(limit, Figure) and limit.value * NEAR < cut.amps < inf:

@@ -24,6 +24,7 @@ USERS = ("load", "outlet", "converter")
 OPENS_BY = Figure(
     5.0, "s", "common practice, no published source", ("a fault opens its device within 5 s",)
 )
+NO_AMPS = 1e-3
 SAFE_VOLTS = 50.0
 """What a source that holds its own current may leave on a fault, V (IEC 60364-4-41 411.3.2.5)."""
 
@@ -48,7 +49,7 @@ class Late:
         "abyc-e11": "common practice, no published source",
         "iec60364": "IEC 60364-4-41 411.3.2, Table 41.1",
     },
-    yields_to=("P01", "P02", "P07", "P29", "B01", "B04", "B10", "B11", "B12", "S12"),
+    yields_to=("P01", "P02", "P07", "P29", "B01", "B04", "B10", "B07", "B11", "B12", "S12"),
 )
 def opens_too_late(stage: Stage) -> Iterator[Hit]:
     """The least fault current at the end of a circuit does not open its device in time.
@@ -100,6 +101,8 @@ def _late_at(stage: Stage, view: ModeView, way: Ways, node: int, user: Device) -
     fault = solution(view).fault(user.name, terminal, kind, "min")
     if isinstance(fault, Missing) or (fault.limited and (way.source.dc or _is_safe(fault, limit))):
         return None
+    if fault.amps < NO_AMPS:
+        return None  # nothing comes back: no loop, which other rules tell
     seconds = min(band.times(fault.amps)[1] for band in bands if band)
     asked = limit or OPENS_BY
     if seconds <= asked.value * NEAR:
@@ -176,7 +179,7 @@ def _at_source(fault: Fault) -> bool:
         "abyc-e11": "ICEA P-32-382 (conductor short-circuit heating)",
         "iec60364": "IEC 60364-4-43 434.5.2, -5-54 543.1.2",
     },
-    yields_to=("P01", "P02", "P03", "P18", "P36"),
+    yields_to=("P01", "P02", "P03", "P18", "P36", "S01"),
 )
 def fault_heat(stage: Stage) -> Iterator[Hit]:
     """A conductor that gets hotter in a short circuit than its insulation stands.

@@ -120,7 +120,7 @@ def _mismatch(
         unit="V",
         why=view.network.tell(way(view, source.nodes[role], at[0])),
         related=tuple(Related(view.live[n].device.span, "fed from here") for n in names),
-        cause=f"{made:g} V on {names[0]}",
+        cause=f"{volts / made:.0f} times, from {names[0]}",
     )
 
 

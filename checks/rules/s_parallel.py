@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations, pairwise
 
 from ...dsl.model import Device
-from ..across import Way
+from ..across import Way, names_on
 from ..findings import Related
 from ..network import JOINT, PLUG, POLE, WIRE, Edge
 from ..registry import Hit, rule
@@ -62,9 +62,7 @@ def _parallel(view: ModeView, one: Source, two: Source) -> Hit:
         + ", or say in this mode which of them is off",
         why=view.network.tell(way),
         related=(Related(one.device.span, "the other source"),),
-        upsets=frozenset(view.wiring.names[node][0] for node, _ in way)
-        | frozenset(edge.owner for _, edge in way if edge is not None)
-        | _along(view, one, two),
+        upsets=names_on(view, [one.nodes[line] for line in one.lines]) | _along(view, one, two),
         cause=" ".join(sorted((one.name, two.name))),
     )
 
@@ -179,6 +177,7 @@ def _driven(view: ModeView, idle: Source) -> Iterator[Hit]:
                 why=view.network.tell(way),
                 related=(Related(source.device.span, "fed from here"),),
                 cause=" ".join(sorted((idle.name, name))),
+                upsets=frozenset(edge.owner for _, edge in way if edge is not None),
             )
             return
 

@@ -160,17 +160,15 @@ def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
 
 
 def _wholly_turned(stage: Stage, view: ModeView, ends: list[int]) -> dict[int, str]:
-    """The battery of each system in which all that is fed is turned: it is the battery that is."""
-    systems = island(view)
-    plus = [node for _, node in _ends(stage, view, ("+",)) if view.net[node] in systems]
-    right = {systems[view.net[node]] for node in plus if node not in ends}
-    several = {s for s, count in Counter(systems[view.net[n]] for n in plus).items() if count > 1}
-    return {
-        systems[view.net[source.nodes["+"]]]: source.name
-        for source in view.live.values()
-        if source.device.kind == "battery"
-        and systems[view.net[source.nodes["+"]]] in several - right
-    }
+    """The battery of each system on whose poles all that is fed is turned: it is the battery."""
+    found: dict[int, str] = {}
+    plus = [node for _, node in _ends(stage, view, ("+",))]
+    for source in view.live.values():
+        nets = {view.net[source.nodes[role]] for role in "+-"} if source.dc else set()
+        fed = [node for node in plus if view.net[node] in nets]
+        if source.device.kind == "battery" and len(fed) > 1 and set(fed) <= set(ends):
+            found.setdefault(island(view)[view.net[source.nodes["+"]]], source.name)
+    return found
 
 
 def _turned_ends(stage: Stage, view: ModeView) -> Iterator[int]:
@@ -273,4 +271,5 @@ def _at_odds(view: ModeView, found: list[tuple[Source, float]]) -> Hit:
         limit=source.volts,
         unit="V",
         related=tuple(Related(view.live[n].device.span, "against this one") for n in others),
+        cause=next((n for n in names if view.live[n].device.kind == "battery"), source.name),
     )

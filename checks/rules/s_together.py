@@ -46,6 +46,10 @@ def _carries(stage: Stage, core: str, side: tuple[str, ...]) -> bool:
     Where mains and direct current are joined, or earth is not where it belongs, that is the fault.
     """
     conductor = stage.rig.conductors[core]
+    if any(
+        view.net[n] in view.earth_nets for view in stage.modes for n in _nodes(stage, conductor)
+    ):
+        return False
     asked = {wanted(end.terminal) for end in (conductor.a, conductor.b)} - {""}
     if not asked <= set(side):
         return False
@@ -55,6 +59,13 @@ def _carries(stage: Stage, core: str, side: tuple[str, ...]) -> bool:
         if stage.wiring.has(conductor.a.device, conductor.a.terminal)
         for roles in [view.roles_at(conductor.a.device, conductor.a.terminal)]
     )
+
+
+def _nodes(stage: Stage, conductor: Conductor) -> Iterator[int]:
+    for end in (conductor.a, conductor.b):
+        node = stage.wiring.find(end.device, end.terminal)
+        if node is not None:
+            yield node
 
 
 def _mixed(cable: Cable, mains: list[str], direct: list[str]) -> Hit:
@@ -126,6 +137,7 @@ def _apart(device: Device, line: Conductor, neutral: Conductor, on_to: list[str]
         f"{neutral.cable or neutral.name}",
         fix=f"bring line and neutral of {device.name} in one cable",
         related=(Related(line.span, "the line is here"),),
+        cause=" ".join(sorted((line.statement, neutral.statement))),
     )
 
 
