@@ -232,7 +232,8 @@ def _load(row: LoadRow) -> Iterator[str]:
         f"(others on {drop.source} at {drop.others:.0%} of their power)"
     )
     if row.limit is not None:
-        yield f"the book: {row.limit.value:g} % ({row.limit.clause})"
+        note = "".join(f": {step}" for step in row.limit.steps[1:])
+        yield f"the book: {row.limit.value:g} % ({row.limit.clause}){note}"
     if row.sag is not None:
         yield f"sag at its start: {amount(row.sag.volts, 'V')} = {row.sag.percent:.3g} %"
 

@@ -20,12 +20,6 @@ from .trace import ModeView, Stage
 
 MOST = 8
 """So many ways are told of a stage."""
-WHO = {
-    "nfpa70": "recommended only",
-    "iec60364": "expected unless there are other considerations",
-    "abyc-e11": "required",
-}
-"""Whether a book's voltage drop must be met; as rule V01 has it."""
 
 Way = Sequence[tuple[int, Edge | None]]
 

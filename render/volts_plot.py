@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from ..checks.profile import WHO, Point, Profile, worst
+from ..checks.profile import Point, Profile, worst
 from ..checks.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
@@ -184,7 +184,7 @@ def _numbers(sheet: Sheet, way: Profile, scale: Scale) -> None:
 
 def _table(sheet: Sheet, stage: Stage, way: Profile, room: Box) -> None:
     """The same in figures, and below it what they hold for."""
-    told = [line for words in _told(stage, way) for line in wrap(words, T18, room.width)]
+    told = [line for words in _told(way) for line in wrap(words, T18, room.width)]
     rows = list(_rows(stage.rig, way))
     fitting = int((room.height - pitch(T18) * (len(told) + 1)) / ROW) - 1
     if len(rows) > fitting:  # what lies in the middle is in the plot alone
@@ -237,7 +237,7 @@ def _by(rig: Rig, point: Point) -> str:
     return f"{point.by}, {size_text(conductor)}" if conductor.size else point.by
 
 
-def _told(stage: Stage, way: Profile) -> Iterator[str]:
+def _told(way: Profile) -> Iterator[str]:
     """What the figures hold for, the book's limit, and the start."""
     drop = way.drop
     yield (
@@ -246,9 +246,8 @@ def _told(stage: Stage, way: Profile) -> Iterator[str]:
         f"{drop.percent:.3g} % lost."
     )
     if way.limit is not None:
-        who = WHO.get(stage.book.name, "")
         note = "".join(f" {step}" for step in way.limit.steps[1:])
-        yield f"{way.limit.clause}: {way.limit.value:g} %{f', {who}' if who else ''}.{note}"
+        yield f"{way.limit.clause}: {way.limit.value:g} %.{note}"
     if way.sag is not None:
         yield (
             f"At its start ({way.sag.amps:.3g} A) {_volts(way.sag.nominal - way.sag.volts)} V, "

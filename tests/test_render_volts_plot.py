@@ -104,7 +104,7 @@ def test_the_lines_stand_at_their_volts_and_metres(path: Path) -> None:
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_the_table_tells_every_device_and_who_must_meet_the_limit(path: Path) -> None:
-    who = {"nfpa70": "recommended", "iec60364": "expected", "abyc-e11": "required"}
+    who = {"nfpa70": "Recommended", "iec60364": "Advice", "abyc-e11": "Required"}
     for way, marks in pairs(path):
         texts = [m.text for m in marks if isinstance(m, Text)]
         for point in way.points:

@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 3435064978
+CRC = 3878996934
 TABLE: dict[str, Any] = {'name': 'abyc-e11',
  'title': 'ABYC E-11, AC and DC electrical systems on boats',
  'edition': '2018 and later (clause numbers of 2018)',
@@ -431,15 +431,16 @@ TABLE: dict[str, Any] = {'name': 'abyc-e11',
                             'clause': 'ABYC E-11 11.14.2.6',
                             'edition': '2018',
                             'source': "an owners' forum quoting the clause",
-                            'status': 'confirmed'},
+                            'status': 'confirmed',
+                            'note': 'Required of every circuit that is not held to 3 %.'},
             'drop-critical': {'value': 3.0,
                               'unit': '%',
                               'clause': 'ABYC E-11 11.14.2.6',
                               'edition': '2018',
                               'source': "an owners' forum quoting the clause",
                               'status': 'confirmed',
-                              'note': 'Panel feeders, bilge blowers, electronics, navigation '
-                                      'lights.'},
+                              'note': 'Required: panel feeders, bilge blowers, electronics, '
+                                      'navigation lights.'},
             'all-poles-unpolarised': {'value': 1.0,
                                       'text': 'opens all live conductors',
                                       'unit': 'yes',

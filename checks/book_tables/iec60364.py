@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 3411659646
+CRC = 9240603
 TABLE: dict[str, Any] = {'name': 'iec60364',
  'title': 'IEC 60364, Low-voltage electrical installations',
  'edition': '-4-41:2005 AMD1:2017, -4-43:2008, -5-52:2009, -5-54:2011, -7-721:2017',
@@ -697,21 +697,24 @@ TABLE: dict[str, Any] = {'name': 'iec60364',
                               'edition': '2009',
                               'source': 'two copies of the page',
                               'status': 'confirmed',
-                              'note': 'Private supply; 3 % from a public one.'},
+                              'note': 'Advice, in the absence of other considerations (525). '
+                                      'Private supply; 3 % from a public one.'},
             'drop-other': {'value': 8.0,
                            'unit': '%',
                            'clause': 'IEC 60364-5-52:2009 Annex G',
                            'edition': '2009',
                            'source': 'two copies of the page',
                            'status': 'confirmed',
-                           'note': 'Private supply; 5 % from a public one.'},
+                           'note': 'Advice, in the absence of other considerations (525). Private '
+                                   'supply; 5 % from a public one.'},
             'drop-lighting-public': {'value': 3.0,
                                      'unit': '%',
                                      'clause': 'IEC 60364-5-52:2009 Annex G',
                                      'edition': '2009',
                                      'source': 'two copies of the page',
                                      'status': 'confirmed',
-                                     'note': 'Supplied straight from a public low-voltage '
+                                     'note': 'Advice, in the absence of other considerations '
+                                             '(525). Supplied straight from a public low-voltage '
                                              "network; 6 % from a supply of one's own."},
             'drop-other-public': {'value': 5.0,
                                   'unit': '%',
@@ -719,7 +722,8 @@ TABLE: dict[str, Any] = {'name': 'iec60364',
                                   'edition': '2009',
                                   'source': 'two copies of the page',
                                   'status': 'confirmed',
-                                  'note': 'Supplied straight from a public low-voltage network; 8 '
+                                  'note': 'Advice, in the absence of other considerations (525). '
+                                          'Supplied straight from a public low-voltage network; 8 '
                                           "% from a supply of one's own."},
             'drop-critical': {'value': 3.0,
                               'unit': '%',

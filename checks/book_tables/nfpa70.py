@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 3073940583
+CRC = 1327902710
 TABLE: dict[str, Any] = {'name': 'nfpa70',
  'title': 'NFPA 70, National Electrical Code',
  'edition': '2023 (2020 alike where both are named)',
@@ -686,13 +686,17 @@ TABLE: dict[str, Any] = {'name': 'nfpa70',
                             'clause': 'NFPA 70 210.19(A) Informational Note',
                             'edition': '2020, 2023',
                             'source': 'trade press; a recommendation',
-                            'status': 'confirmed'},
+                            'status': 'confirmed',
+                            'note': 'Recommended: Informational Notes are not enforceable '
+                                    '(90.5(C)).'},
             'drop-total': {'value': 5.0,
                            'unit': '%',
                            'clause': 'NFPA 70 215.2(A) Informational Note',
                            'edition': '2020, 2023',
                            'source': 'trade press; a recommendation',
-                           'status': 'confirmed'},
+                           'status': 'confirmed',
+                           'note': 'Recommended: Informational Notes are not enforceable '
+                                   '(90.5(C)).'},
             'all-poles-unpolarised': {'value': 1.0,
                                       'text': 'opens all live conductors',
                                       'unit': 'yes',
