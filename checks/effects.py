@@ -152,7 +152,7 @@ def _bonds(_: Stage, view: ModeView) -> Facts:
         first = min(source.name for source in system.sources)
         on = f"{'DC negative' if system.first.dc else 'neutral'} of {first}"
         owners = ", ".join(system.owners)
-        found[on] = (f"{len(system.owners)}: {owners}" if owners else "none", None)
+        found[on] = (f"{len(system.owners)}, by {owners}" if owners else "none", None)
     return found
 
 

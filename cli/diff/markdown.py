@@ -25,6 +25,7 @@ from .words import (
     mode_words,
     printable,
     tests,
+    verdicts,
 )
 
 MOST = 60_000
@@ -55,6 +56,8 @@ def write(comparisons: Sequence[Comparison], colour: bool = False) -> str:
     foot = f"{inert(unchanged)} {CAUTION}\n".lstrip()
     for most in ROWS:
         blocks = ["\n".join(_blocks(comparison, most)) for comparison in some]
+        if verdicts(some):
+            blocks.insert(0, "\n".join(f"- **{inert(verdict)}**" for verdict in verdicts(some)))
         whole = "\n\n---\n\n".join([*blocks, foot])
         if len(whole) <= MOST:
             return whole

@@ -10,7 +10,17 @@ from ...checks.findings import ERROR, WARNING, Finding
 from ...dsl.problems import BLUE, BOLD, PLAIN, RED
 from ...render.change_rows import Line, grouped
 from .comparison import Comparison
-from .words import CAUTION, TO_PRINT, changing, effect_rows, gone, mode_words, printable, tests
+from .words import (
+    CAUTION,
+    TO_PRINT,
+    changing,
+    effect_rows,
+    gone,
+    mode_words,
+    printable,
+    tests,
+    verdicts,
+)
 
 YELLOW, GREEN = "\x1b[33;1m", "\x1b[32;1m"
 TINTS = {"added": GREEN, "removed": RED}
@@ -32,6 +42,8 @@ def write(comparisons: Sequence[Comparison], colour: bool = False) -> str:
     pen = Pen(colour)
     some, unchanged = changing(comparisons)
     blocks = ["\n".join(_blocks(comparison, pen)) for comparison in some]
+    if verdicts(some):
+        blocks.insert(0, "\n".join(line for v in verdicts(some) for line in _folded("", v)))
     rest = f"\n\n{textwrap.fill(unchanged, WIDTH)}" if unchanged else ""
     return printable("\n\n\n".join(blocks) + f"{rest}\n\n{textwrap.fill(CAUTION, WIDTH)}\n")
 

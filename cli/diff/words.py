@@ -91,3 +91,10 @@ def changing(comparisons: Sequence[Comparison]) -> tuple[list[Comparison], str]:
     same = [stage for c in comparisons if not c.changes for stage in c.stages]
     word = "stage" if len(same) == 1 else "stages"
     return some, f"No change in {word} {', '.join(same)}." if same else ""
+
+
+def verdicts(some: Sequence[Comparison]) -> list[str]:
+    """Where there are several comparisons, the verdict of each, to stand before all of them."""
+    if len(some) < 2:
+        return []
+    return [f"{c.old.rig.stage} -> {', '.join(c.stages)}: {c.verdict}" for c in some]
