@@ -35,7 +35,7 @@ from ..trace import LINES, ModeView, Source, Stage
         "abyc-e11": "ABYC E-11, grounding conductor to every exposed part (from memory)",
         "iec60364": "IEC 60364-4-41 411.3.1.1 (from memory)",
     },
-    yields_to=("B04",),
+    yields_to=("B04", "D02"),
 )
 def earth_missing(stage: Stage) -> Iterator[Hit]:
     """A protective earth terminal that reaches no earth.

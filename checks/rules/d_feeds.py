@@ -200,9 +200,8 @@ def bare_ends(stage: Stage) -> tuple[tuple[str, str], ...]:
         if not any(word in device.label.lower() for word in SPARE):
             for ends in _giving(stage, device):
                 bare = [t for t in ends if (device.name, t) not in landed]
-                live = any(
-                    view.role(device.name, t) in UNGROUNDED for view in stage.modes for t in bare
-                )
+                roles = {view.role(device.name, t) for view in stage.modes for t in bare}
+                live = not roles.isdisjoint(UNGROUNDED)
                 if live and (len(ends) == 1 or len(bare) == 1):
                     found.append((device.name, bare[0]))
     return tuple(found)
