@@ -90,10 +90,10 @@ def _statement_rows(chunk: Chunk, statement: Statement, depth: int) -> list[_Row
     if len(lines) > 1:
         return _carried(lines, statement, depth)
     kind = _CLASSES.get(statement.word) or ("device" if statement.word in kinds() else "single")
-    return [_Row(kind, CELLS[kind](statement), _comment(chunk.text), depth)]
+    return [_Row(kind, CELLS[kind](statement), comment_of(chunk.text), depth)]
 
 
-def _tidy(token: Token) -> str:
+def tidy(token: Token) -> str:
     """A word with single spaces inside its brackets."""
     if token.type in ("END", "ATTR") and "(" in token:
         head, _, inner = token.partition("(")
@@ -102,13 +102,14 @@ def _tidy(token: Token) -> str:
     return str(token)
 
 
-def _comment(line: str) -> str:
+def comment_of(line: str) -> str:
+    """The comment on a line, with its `#`; "" where there is none."""
     return next((found[1].strip() for found in _COMMENT.finditer(line) if found[1]), "")
 
 
 def _after_label(statement: Statement) -> tuple[str, ...]:
     first = 3 if statement.label else 2
-    return tuple(_tidy(t) for t in statement.tokens[first:])
+    return tuple(tidy(t) for t in statement.tokens[first:])
 
 
 def _labelled_cells(statement: Statement) -> tuple[str, ...]:
@@ -126,12 +127,12 @@ def _mode_cells(statement: Statement) -> tuple[str, ...]:
 
 def _part_cells(statement: Statement) -> tuple[str, ...]:
     """Word, name, kind, items."""
-    words = [_tidy(t) for t in statement.tokens]
+    words = [tidy(t) for t in statement.tokens]
     return (*words[:3], " ".join(words[3:]))
 
 
 def _words(statement: Statement) -> tuple[str, ...]:
-    return tuple(_tidy(t) for t in statement.tokens)
+    return tuple(tidy(t) for t in statement.tokens)
 
 
 def _sentence(statement: Statement) -> tuple[str, ...]:
@@ -144,17 +145,17 @@ def _run_cells(statement: Statement) -> tuple[str, ...]:
     first = next(i for i, t in enumerate(rest) if t.type == "END")
     arrow = next(i for i, t in enumerate(rest) if t.type == "ARROW")
     last = arrow + len(statement.far)
-    before = [_tidy(t) for t in rest[:first]]
+    before = [tidy(t) for t in rest[:first]]
     return (
         statement.word,
         str(statement.name),
         str(statement.label or ""),
         *[*before[:2], "", ""][:2],
         " ".join(before[2:]),
-        " ".join(_tidy(t) for t in rest[first:arrow]),
+        " ".join(tidy(t) for t in rest[first:arrow]),
         "->",
-        " ".join(_tidy(t) for t in rest[arrow + 1 : last + 1]),
-        " ".join(_tidy(t) for t in rest[last + 1 :]),
+        " ".join(tidy(t) for t in rest[arrow + 1 : last + 1]),
+        " ".join(tidy(t) for t in rest[last + 1 :]),
     )
 
 
@@ -173,8 +174,8 @@ def _cut_lines(chunk: Chunk, statement: Statement) -> list[tuple[str, bool]]:
     """A statement as its author cut it into lines, and whether each goes on with a ``\\``."""
     lines: list[tuple[str, bool]] = []
     for number, line in enumerate(chunk.text.split("\n"), chunk.line):
-        words = [_tidy(t) for t in statement.tokens if statement.line_of(t) == number]
-        joined = "  ".join(part for part in (" ".join(words), _comment(line)) if part)
+        words = [tidy(t) for t in statement.tokens if statement.line_of(t) == number]
+        joined = "  ".join(part for part in (" ".join(words), comment_of(line)) if part)
         if joined:
             lines.append((joined, masked(line).rstrip().endswith("\\")))
     return lines

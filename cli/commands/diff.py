@@ -14,9 +14,9 @@ from contextlib import ExitStack
 from .. import files, lazy
 from ..diff import driver
 from ..diff.comparison import Pair, Side, across, compared, in_turn, named, sides
-from ..diff.driver import SETUP
 from ..diff.versions import checked, version
 from ..errors import CLEAN, FOUND, Unusable
+from ..git_setup import SETUP
 from ..refusal import refuse
 from ..terminal import colours
 

@@ -23,17 +23,6 @@ from .comparison import NOTHING, Pair, Side, across, compared, in_turn, nothing,
 from .versions import Version, checked, of_text
 from .words import printable
 
-SETUP = """\
-# Once in a repository; with --global after `config`, once for all of yours:
-git config diff.rig.command 'ferrule diff --git'
-git config diff.rig.textconv 'ferrule diff --listing'
-
-# And in the repository's .gitattributes, to be committed:
-*.rig diff=rig
-
-# `git diff` then tells changes of a rig by ferrule, `git show` and `git log -p` by lines in an
-# order of their own (--ext-diff: by ferrule as well). `git diff --no-ext-diff` is git's own again.
-"""
 ARGUMENTS = "PATH OLD-FILE OLD-ID OLD-MODE NEW-FILE NEW-ID NEW-MODE"
 
 
