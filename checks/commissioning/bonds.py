@@ -167,9 +167,9 @@ def _say(view: ModeView, node: int | None) -> str:
 
 
 def _names(system: System) -> tuple[str, ...]:
-    """All that is joined to the neutral or to earth in the mode: any of it can hide a joint."""
+    """All that is joined to the neutral in the mode, and what can bond: there a joint can hide."""
     view = system.view
-    nets = {neutral_net(view, system.first), *view.earth_nets}
+    nets = {neutral_net(view, system.first)}
     found = dict.fromkeys(edge.owner for edge in view.network.edges if view.net[edge.a] in nets)
     found |= dict.fromkeys(bond.owner for bond in view.network.bonds)
     found |= dict.fromkeys(source.name for source in system.sources)
