@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from ..dsl.model import Conductor, Device, Quantity, Rig
 from .fittings import cable_mm, wire_mm
-from .trace import GROUNDED, LINES, Stage
+from .trace import GROUNDED, LINES, ModeView, Stage
 
 MAINS, LOW = "mains", "low voltage"
 LOW_MOST_V = 120.0
@@ -68,16 +68,27 @@ def diameter_mm(run: list[Conductor]) -> tuple[float, bool]:
 
 def voltage_class(stage: Stage, conductor: Conductor) -> str:
     """``MAINS``, ``LOW`` (extra-low), or "" for earth and what is dead in every mode."""
+    end = conductor.a
+    if any(_on_earth(view, end.device, end.terminal) for view in stage.modes):
+        return ""
     role = stage.conductor_role(conductor.name)
     if role in LINES or role == "N":
         return MAINS
     return LOW if role == "+" or role in GROUNDED else ""
 
 
+def _on_earth(view: ModeView, device: str, terminal: str) -> bool:
+    """Whether earth stands there, whatever is joined to it."""
+    node = view.wiring.find(device, terminal)
+    return node is not None and view.net[node] in view.earth_nets
+
+
 def class_of_device(stage: Stage, device: Device) -> str:
     """The class of what a device in a panel switches or carries: of its first live terminal."""
     for view in stage.modes:
         for terminal in device.terminals:
+            if _on_earth(view, device.name, terminal.name):
+                continue
             role = view.role(device.name, terminal.name)
             if role in LINES or role == "N":
                 return MAINS

@@ -18,8 +18,8 @@ from .trace import Stage
 class Hit:
     """What a rule found in one mode (``mode`` "" where modes do not matter); see Finding.
 
-    ``upsets`` names everything whose traced role means nothing in that mode because of this (a short
-    circuit makes every pole one): what other rules find on it there follows, and is not told.
+    ``upsets`` names everything whose traced role means nothing in that mode because of this (a
+    short circuit makes every pole one): what other rules find on it follows, and is not told.
     ``cause`` is a word for what one mending would mend: hits of one rule with one cause are one
     finding, whatever mode and things they are about.
     """

@@ -44,7 +44,7 @@ class Tie:
         "abyc-e11": "ABYC E-11, grounding bus joined to the hull once (from memory)",
         "iec60364": "IEC 60364-7-721 721.411.3.1.2 (from memory)",
     },
-    yields_to=("B04", "B10", "B11", "B15", "D04", "S06"),
+    yields_to=("B04", "B10", "B11", "B15", "D01", "D04", "S06", "S15"),
 )
 def chassis_tie(stage: Stage) -> Iterator[Hit]:
     """The earth bars of the mains and the chassis are not joined, or joined twice.

@@ -228,7 +228,7 @@ def _small(conductor: Conductor, size: Size, least: Figure) -> Hit:
         "abyc-e11": "common practice, no published source",
         "iec60364": "IEC 60364-5-52 523.7 (from memory)",
     },
-    yields_to=("S15", "B04", "D05"),
+    yields_to=("S15", "B04", "B15", "D05"),
 )
 def parallel_unlike(stage: Stage) -> Iterator[Hit]:
     """Conductors side by side between the same two bars or terminals, of unlike size or length.

@@ -42,21 +42,25 @@ def return_overloaded(stage: Stage) -> Iterator[Hit]:
     Does not: a return as thick as its line; a multiwire circuit on two opposed lines.
     """
     for view in stage.modes:
+        passed: dict[Edge, tuple[str, ...]] = {}
         worst: dict[Edge, Cut] = {}
-        for edge, cut in (*_from_takers(view), *_from_batteries(view)):
+        for edge, cut, passing in (*_from_takers(view), *_from_batteries(view)):
             if edge not in worst or worst[edge].amps < cut.amps:
-                worst[edge] = cut
+                worst[edge], passed[edge] = cut, passing
         for edge, cut in worst.items():
             conductor = stage.rig.conductors[edge.owner]
             limit = together(stage, conductor, stage.limit(conductor)) if conductor.size else None
             if isinstance(limit, Figure) and limit.value * NEAR < cut.amps < inf:
-                yield _hit(view, conductor, cut, limit)
+                yield _hit(view, conductor, cut, limit, passed[edge])
 
 
-def _hit(view: ModeView, conductor: Conductor, cut: Cut, limit: Figure) -> Hit:
+def _hit(
+    view: ModeView, conductor: Conductor, cut: Cut, limit: Figure, passed: tuple[str, ...]
+) -> Hit:
+    """``passed``: devices of its circuits that a way leads round (P24)."""
     holding = " + ".join(cut.names)
     return Hit(
-        on=(conductor.name, *cut.names),
+        on=tuple(dict.fromkeys((conductor.name, *cut.names, *passed))),
         span=conductor.span,
         message=f"the return {conductor.name} ({conductor.size}) can come to carry "
         f"{cut.amps:g} A, held by {holding}; {limit.value:g} A is its most",
@@ -70,7 +74,7 @@ def _hit(view: ModeView, conductor: Conductor, cut: Cut, limit: Figure) -> Hit:
     )
 
 
-def _from_takers(view: ModeView) -> Iterator[tuple[Edge, Cut]]:
+def _from_takers(view: ModeView) -> Iterator[tuple[Edge, Cut, tuple[str, ...]]]:
     """Every return conductor with the worst current of the circuits behind it.
 
     Where a DC system has several sources their circuits return to each its own; returns of several
@@ -83,7 +87,9 @@ def _from_takers(view: ModeView) -> Iterator[tuple[Edge, Cut]]:
             by_role.setdefault(role, set()).add(cell)
         if "+" in by_role and len(circuits) > 1 and _between_sources(view, edge):
             continue
-        yield edge, max((held.into_all(cells) for cells in by_role.values()), key=_amps)
+        bridged = (e.owner for _, cell in sorted(circuits) for e in held.bridged.get(cell, ()))
+        cuts = (held.into_all(cells) for cells in by_role.values())
+        yield edge, max(cuts, key=_amps), tuple(dict.fromkeys(bridged))
 
 
 def _between_sources(view: ModeView, edge: Edge) -> bool:
@@ -138,7 +144,7 @@ def _circuits(view: ModeView, reached: dict[int, Edge | None]) -> dict[int, set[
     return behind
 
 
-def _from_batteries(view: ModeView) -> Iterator[tuple[Edge, Cut]]:
+def _from_batteries(view: ModeView) -> Iterator[tuple[Edge, Cut, tuple[str, ...]]]:
     """The negative lead of a battery, with the devices its positive leads lead to."""
     held = protection(view)
     for source in view.live.values():
@@ -148,4 +154,4 @@ def _from_batteries(view: ModeView) -> Iterator[tuple[Edge, Cut]]:
         poles = held.poles.get(held.cell[source.nodes["+"]], ())
         ratings = {edge.owner: held.ratings[edge.owner] for edge in poles}
         if len(leads) == 1 and len(ratings) == 1:
-            yield leads[0], Cut(sum(ratings.values()), tuple(ratings))
+            yield leads[0], Cut(sum(ratings.values()), tuple(ratings)), ()

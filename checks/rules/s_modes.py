@@ -147,7 +147,7 @@ def _line_ends(view: ModeView, source: Source) -> tuple[str, ...] | None:
         kind = wiring.kinds[name]
         if kind.acts in ("load", "converter", "source") or kind.name == "socket":
             return None
-        if kind.acts in ("protective", "switching", "residual"):
+        if kind.acts in ("protective", "switching", "residual", "outlet"):
             ends[name] = None
     return tuple(ends)
 

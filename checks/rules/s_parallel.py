@@ -215,7 +215,12 @@ def source_on_socket(stage: Stage) -> Iterator[Hit]:
                 )
 
 
-@rule("S03", "converter-loop", clauses={"": "common practice, no published source"})
+@rule(
+    "S03",
+    "converter-loop",
+    clauses={"": "common practice, no published source"},
+    yields_to=("S13",),
+)
 def converter_loop(stage: Stage) -> Iterator[Hit]:
     """Converters that feed each other in a ring.
 

@@ -30,12 +30,16 @@ def _judged(view: ModeView) -> Iterator[Device]:
 
 
 def _way(view: ModeView, drop: Drop) -> list[Conductor]:
-    """The sized conductors from a source's line terminal to the load's."""
-    nodes = [view.wiring.node(*name.split(".", 1)) for name in (drop.path[0], drop.path[2])]
-    path = view.network.path([nodes[0]], nodes[1])
-    conductors = view.wiring.rig.conductors
-    edges = (edge for _, edge in path if edge is not None and edge.kind == WIRE)
-    return [c for c in (conductors[edge.owner] for edge in edges) if c.size]
+    """The sized conductors from a source's line terminal to the load's, and those of the return
+    that run apart from them."""
+    line, back, near, far = (view.wiring.node(*name.split(".", 1)) for name in drop.path)
+    path = [*view.network.path([line], near), *view.network.path([far], back)]
+    owners = (edge.owner for _, edge in path if edge is not None and edge.kind == WIRE)
+    found: dict[str, Conductor] = {}
+    for conductor in (view.wiring.rig.conductors[owner] for owner in owners):
+        if conductor.size:
+            found.setdefault(conductor.statement, conductor)
+    return list(found.values())
 
 
 def _weakest(view: ModeView, way: list[Conductor], drop: Drop) -> Conductor | None:
@@ -70,7 +74,7 @@ def _limit(stage: Stage, view: ModeView, device: Device, drop: Drop) -> Figure |
         "abyc-e11": "ABYC E-11 11.14.2.6",
         "iec60364": "IEC 60364-5-52 525, Annex G",
     },
-    yields_to=("D05", "P22", "S04", "S15"),
+    yields_to=("D05", "P02", "P17", "P18", "P22", "P25", "P36", "S04", "S15"),
 )
 def voltage_drop(stage: Stage) -> Iterator[Hit]:
     """More voltage is lost between source and load than the book allows or advises.
