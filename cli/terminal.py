@@ -23,3 +23,12 @@ def width() -> int:
         return os.get_terminal_size(sys.stdout.fileno()).columns or 80
     except (OSError, ValueError):
         return 80
+
+
+def printable(text: str) -> str:
+    """The text with what a terminal would act on shown by its code.
+
+    >>> printable("a\x1b[2J")
+    'a\\x1b[2J'
+    """
+    return "".join(c if c.isprintable() or c in "\n\t" else f"\\x{ord(c):02x}" for c in text)

@@ -126,7 +126,7 @@ def test_a_second_joint_of_neutral_and_earth_is_counted() -> None:
 
 def test_what_runs_along_one_route_derates_what_was_there() -> None:
     # NFPA 70 Table 310.16: 14 AWG, 90 degC, 25 A; at 60 degC x 0.71 (Table 310.15(B)(1)(1)), held
-    # to the 15 A of its terminals (60 degC).  With a second cable in the duct four conductors carry:
+    # to the 15 A of its terminals (60 degC).  With two cables in the duct four conductors carry:
     # x 0.80 (Table 310.15(C)(1)), which is 14.2 A.
     route = ("rules nfpa70", 'rules nfpa70\nroute DUCT "Duct"\nambient 60degC')
     old = TEXT.replace(*route).replace("E1.(L N PE)", "E1.(L N PE) via=DUCT")

@@ -17,11 +17,10 @@ from ...dsl.listing import listing
 from ...dsl.problems import render_problem
 from ...dsl.reader import cleaned
 from ..errors import CLEAN, Unusable
-from ..terminal import colours
+from ..terminal import colours, printable
 from . import text
 from .comparison import NOTHING, Pair, Side, across, compared, in_turn, nothing, sides
 from .versions import Version, checked, of_text
-from .words import printable
 
 ARGUMENTS = "PATH OLD-FILE OLD-ID OLD-MODE NEW-FILE NEW-ID NEW-MODE"
 

@@ -14,6 +14,7 @@ from ...checks.effects import TOPICS
 from ...checks.findings import ERROR, WARNING, Finding
 from ...render.change_rows import Line, grouped
 from ...render.texts import plain
+from ..terminal import printable
 from .comparison import Comparison, counted, few
 from .words import (
     CAUTION,
@@ -23,7 +24,6 @@ from .words import (
     figure,
     gone,
     mode_words,
-    printable,
     tests,
     verdicts,
 )
@@ -47,7 +47,7 @@ def inert(text: str) -> str:
     """
     words = " ".join(text.split()).replace("->", "→")
     escaped = re.sub(r"[_~$]", lambda found: "\\" + found[0], plain(words))
-    return LINKED.sub(lambda found: found[0] + JOINER, printable(escaped).replace("\x1b", ""))
+    return LINKED.sub(lambda found: found[0] + JOINER, printable(escaped))
 
 
 def write(comparisons: Sequence[Comparison], colour: bool = False) -> str:

@@ -9,6 +9,7 @@ from ...checks.effects import TOPICS, Effect
 from ...checks.findings import ERROR, WARNING, Finding
 from ...dsl.problems import BLUE, BOLD, PLAIN, RED
 from ...render.change_rows import Line, grouped
+from ..terminal import printable
 from .comparison import Comparison
 from .words import (
     CAUTION,
@@ -17,7 +18,6 @@ from .words import (
     effect_rows,
     gone,
     mode_words,
-    printable,
     tests,
     verdicts,
 )
@@ -45,12 +45,12 @@ def write(comparisons: Sequence[Comparison], colour: bool = False) -> str:
     if verdicts(some):
         blocks.insert(0, "\n".join(line for v in verdicts(some) for line in _folded("", v)))
     rest = f"\n\n{textwrap.fill(unchanged, WIDTH)}" if unchanged else ""
-    return printable("\n\n\n".join(blocks) + f"{rest}\n\n{textwrap.fill(CAUTION, WIDTH)}\n")
+    return "\n\n\n".join(blocks) + f"{rest}\n\n{textwrap.fill(CAUTION, WIDTH)}\n"
 
 
 def _blocks(comparison: Comparison, pen: Pen) -> Iterator[str]:
     rig = comparison.new.rig
-    yield pen(BOLD, comparison.title)
+    yield pen(BOLD, printable(comparison.title))
     yield f"{rig.label}{f': {rig.stage_label}' if rig.stage_label else ''}"
     yield pen(_tint(comparison), comparison.verdict)
     if comparison.changes:

@@ -19,11 +19,6 @@ AGAIN = "Tests to make again"
 TO_PRINT = "print anew: door legend of"
 
 
-def printable(text: str) -> str:
-    """The text with what a terminal would act on shown by its code; colours stay."""
-    return "".join(c if c.isprintable() or c in "\n\x1b" else f"\\x{ord(c):02x}" for c in text)
-
-
 def effect_rows(effects: Iterable[Effect]) -> list[tuple[str, Effect]]:
     """Effects that differ in nothing but what they are of, as one row with all the names."""
     rows: dict[tuple[object, ...], list[Effect]] = {}
