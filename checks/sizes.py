@@ -35,6 +35,15 @@ def spoken(size: str) -> str:
     return size
 
 
+def plain(value: float) -> str:
+    """A number as people write it, to three figures: ``26.5``, ``1517``.
+
+    >>> plain(26.53), plain(1517.2), plain(0.0421)
+    ('26.5', '1517', '0.0421')
+    """
+    return f"{value:.0f}" if abs(value) >= 999.5 else f"{value:.3g}"
+
+
 def same_size(a: float, b: float) -> bool:
     """Whether two areas (mm2) are one trade size, however they were rounded."""
     return 1 / NEAR < a / b < NEAR

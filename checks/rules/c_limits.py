@@ -13,6 +13,7 @@ from typing import NamedTuple
 from ..demand import Demand, Point, demand
 from ..findings import NOTE, WARNING
 from ..registry import Hit, rule
+from ..sizes import plain
 from ..trace import ModeView, Stage
 
 NEAR = 1.0 + 1e-9
@@ -71,7 +72,7 @@ def _hit(view: ModeView, found: Demand, excess: Excess, message: str, fix: str) 
 def _line(found: Demand, point: Point, name: str) -> str:
     """One load of a sum, as ``M1 Air conditioner: 10 A, continuous x 1.25``."""
     item = found.items[name]
-    parts = [f"{name} {item.label}".strip() + f": {point.draws[name]:.3g} {point.unit}"]
+    parts = [f"{name} {item.label}".strip() + f": {plain(point.draws[name])} {point.unit}"]
     parts += [f"demand {item.share:.0%}"] if item.share != 1.0 else []
     parts += [f"continuous x {point.factor:g}"] if item.continuous and point.factor > 1 else []
     parts += ["charging"] if item.charging else []
@@ -82,7 +83,7 @@ def _said(excess: Excess) -> tuple[str, str]:
     """What the limit gives, and what is counted there, in words."""
     point = excess.point
     line = f" on {point.role}" if point.role in ("L1", "L2", "L3") else ""
-    return f"{point.name} gives {point.gives:.4g} {point.unit}{line}", f"{excess.total:.3g}"
+    return f"{point.name} gives {point.gives:.4g} {point.unit}{line}", plain(excess.total)
 
 
 @rule("C01", "load-above-source", clauses=CLAUSES, yields_to=("P14", "P22"))

@@ -9,6 +9,7 @@ from ..demand import Demand, demand
 from ..draws import efficiency, input_volts
 from ..findings import WARNING
 from ..registry import Hit, rule
+from ..sizes import plain
 from ..trace import ModeView, Source, Stage
 
 NEAR = 1.0 + 1e-9
@@ -43,7 +44,7 @@ def legs_unbalanced(stage: Stage) -> Iterator[Hit]:
             apart = lines[worst] - lines[least]
             if not (lines[worst] > gives * NEAR and mean <= gives) and apart <= gives * UNEVEN:
                 continue
-            amps = ", ".join(f"{role} {total:.3g} A" for role, total in lines.items())
+            amps = ", ".join(f"{role} {plain(total)} A" for role, total in lines.items())
             yield Hit(
                 on=(source.name, *users[worst]),
                 span=source.device.span,
@@ -101,7 +102,7 @@ def start_above_inverter(stage: Stage) -> Iterator[Hit]:
                 total = (start or 0.0) + sum(d.amps * found.items[d.item].share for d in beside)
                 if start is None or total <= limit * NEAR:
                     continue
-                others = f" beside {total - start:.3g} A that run for hours" if beside else ""
+                others = f" beside {plain(total - start)} A that run for hours" if beside else ""
                 yield Hit(
                     on=(draw.item, source.name),
                     span=devices[draw.item].span,
@@ -133,7 +134,7 @@ def charging_above_battery(stage: Stage) -> Iterator[Hit]:
             total = sum(amps for _, amps in given)
             if most is None or total <= most * NEAR:
                 continue
-            parts = " + ".join(f"{source.name} {amps:.3g} A" for source, amps in given)
+            parts = " + ".join(f"{source.name} {plain(amps)} A" for source, amps in given)
             yield Hit(
                 on=(*(b.name for b in bank.batteries), *(s.name for s, _ in given)),
                 span=bank.batteries[0].span_of("charge"),
@@ -174,7 +175,7 @@ def discharge_above_battery(stage: Stage) -> Iterator[Hit]:
             if total <= most * NEAR:
                 continue
             full = " + ".join(f"{name} {amps:.4g} A" for name, amps in taken.items())
-            others = f" beside {beside:.3g} A that run for hours" if beside else ""
+            others = f" beside {plain(beside)} A that run for hours" if beside else ""
             yield Hit(
                 on=(*(b.name for b in bank.batteries), *taken),
                 span=bank.batteries[0].span_of("discharge"),

@@ -12,6 +12,7 @@ from ..chains import Ways, band_of, ways, worst_fault
 from ..findings import WARNING, Related
 from ..network import JOINT, POLE
 from ..registry import Hit, rule
+from ..sizes import plain
 from ..trace import ModeView, Stage
 
 NEAR = 1.0 + 1e-9
@@ -113,7 +114,7 @@ def _compared(stage: Stage, view: ModeView, way: Ways, pair: Pair) -> Iterator[H
     found = _overlap(view, pair, upper, lower)
     if found is not None:
         low, high = found
-        words = f"may open before {pair.lower} from {low:.3g} to {high:.3g} A"
+        words = f"may open before {pair.lower} from {plain(low)} to {plain(high)} A"
         why = tuple(
             f"{band.device}: {band.title}, {band.clause} ({band.status})" for band in (upper, lower)
         )

@@ -15,6 +15,7 @@ from ..chains import Ways, band_of, faults, line_nodes, ways, worst_fault
 from ..findings import WARNING, Related
 from ..network import WIRE, Edge
 from ..registry import Hit, rule
+from ..sizes import plain
 from ..solve import Fault, To, solution
 from ..trace import ModeView, Stage
 from .p_earth_sizes import earths_of
@@ -143,12 +144,12 @@ def _too_late(stage: Stage, view: ModeView, late: Late) -> Hit:
     return Hit(
         on=(late.device, late.user),
         span=rig.devices[late.device].span,
-        message=f"a fault at {late.user} draws only {fault.amps:.3g} A{held}, at which "
+        message=f"a fault at {late.user} draws only {plain(fault.amps)} A{held}, at which "
         f"{late.device} {lasts}; {late.limit.value:g} s are allowed",
         fix=f"a residual-current device ahead of {late.user}"
         if fault.limited
-        else f"shorter or thicker conductors, a device that opens at {fault.amps:.3g} A "
-        f"({late.device} needs {needs:.3g} A), or a residual-current device",
+        else f"shorter or thicker conductors, a device that opens at {plain(fault.amps)} A "
+        f"({late.device} needs {plain(needs)} A), or a residual-current device",
         mode=view.name,
         value=None if late.seconds == inf else late.seconds,
         limit=late.limit.value,
@@ -156,7 +157,7 @@ def _too_late(stage: Stage, view: ModeView, late: Late) -> Hit:
         why=(
             f"loop from {' and '.join(fault.source)}: {abs(fault.ohms):.3g} ohm",
             f"{late.device}: {band.title}, {band.clause} ({band.status}): "
-            f"certain within {late.limit.value:g} s from {needs:.3g} A",
+            f"certain within {late.limit.value:g} s from {plain(needs)} A",
             *late.limit.steps,
         ),
         related=(Related(rig.devices[late.user].span, "the fault is here"),),
