@@ -36,7 +36,7 @@ from . import (
 from .canvas import Sheet
 from .frame import finish, slug, titles_of
 from .options import Options, options
-from .schedules import SCHEDULES, csv_of, layout_of, markdown_of
+from .schedules import SCHEDULES, csv_of, layout_of, markdown_of, told
 
 Layout = Callable[[Stage, Options], list[Sheet]]
 Text = Callable[[], str]
@@ -121,7 +121,7 @@ def tables(stage: Stage, only: Collection[str] = ()) -> dict[str, Text]:
     found: dict[str, Text] = {}
     if not only or "chart" in only:
         found |= {f"chart.{end}": partial(make, stage) for end, make in CHART.items()}
-    for name in SCHEDULES:
+    for name in told(stage):
         if not only or name in only:
             found[f"{name}.csv"] = partial(csv_of, name, stage)
             found[f"{name}.md"] = partial(markdown_of, name, stage)

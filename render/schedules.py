@@ -41,6 +41,11 @@ TO_FILL_IN: Mapping[str, Callable[[Stage], str]] = {
 }
 
 
+def told(stage: Stage) -> list[str]:
+    """The schedules of a stage; a rig without panels has no directory."""
+    return [name for name in SCHEDULES if name != "directory" or stage.rig.panels]
+
+
 @lru_cache(maxsize=32)
 def made(name: str, stage: Stage) -> Schedule:
     """One schedule of a stage, worked out once for all its outputs."""

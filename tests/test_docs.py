@@ -12,6 +12,8 @@ from ferrule.cli.main import COMMANDS
 from ferrule.dsl.library import shipped
 from ferrule.dsl.reader import read_text
 from ferrule.dsl.writer import format_text
+from ferrule.render.draw import DOCUMENTS, LEGEND, TEXTS
+from ferrule.render.labels import STOCKS
 
 ROOT = Path(__file__).parents[1]
 PAGES = [*sorted(ROOT.glob("*.md")), *sorted(ROOT.glob("docs/*.md")), *ROOT.glob("examples/*.md")]
@@ -46,6 +48,17 @@ def test_a_link_in_a_document_leads_somewhere(page: Path) -> None:
 def test_the_language_page_lists_every_shipped_file() -> None:
     text = (ROOT / "docs/language.md").read_text(encoding="utf-8")
     assert set(re.findall(r"^\| `(parts/\S+)` \|", text, re.M)) == set(shipped())
+
+
+def test_the_page_of_documents_lists_every_one_and_its_texts() -> None:
+    text = (ROOT / "docs/documents.md").read_text(encoding="utf-8")
+    rows = dict(re.findall(r"^\| `([a-z-]+)` \|.*\|(.*)\|$", text, re.M))
+    assert list(rows) == [*DOCUMENTS, LEGEND]
+    for name, forms in rows.items():
+        written = set(re.findall(r"`([a-z]+)`", forms))
+        assert ("csv" in written) == (name in TEXTS), name
+    for stock in STOCKS:
+        assert f"`{stock}`" in text
 
 
 @pytest.mark.parametrize("page", [ROOT / "README.md"], ids=lambda page: page.name)
