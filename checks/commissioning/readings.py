@@ -34,7 +34,8 @@ YES_WORDS = ("yes", "y", "ok", "okay", "pass", "passed", "done", "good", "✓", 
 NO_WORDS = ("no", "n", "not ok", "nok", "fail", "failed", "bad", "✗", "✘")
 WORDS = {**dict.fromkeys(YES_WORDS, True), **dict.fromkeys(NO_WORDS, False)}
 """Answers; an ``x`` is none of them: to one person it is a tick, to another the opposite."""
-NEAR = 1e-9
+NEAR, BEYOND = 1e-9, 1e-6
+"""Shares: two figures this near are the same; what is above a figure is this far above it."""
 
 
 class NotUnderstood(ValueError):
@@ -80,7 +81,7 @@ def _number(plain: str, unit: str) -> float:
     value = float(sign + digits.replace(",", ".") + (power or "")) * _size(rest, unit)
     if not isfinite(value):
         raise NotUnderstood("beyond every instrument")
-    return value * {"<": 1 - NEAR, ">": 1 + NEAR}.get(beyond, 1.0)
+    return value * {"<": 1 - BEYOND, ">": 1 + BEYOND}.get(beyond, 1.0)
 
 
 def _size(rest: str, unit: str) -> float:
