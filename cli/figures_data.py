@@ -117,7 +117,8 @@ def _terminals(view: ModeView) -> Table:
             name, row.role, None if row.volts is None else abs(row.volts),
             *(_amps(at.get((to, case))) for case in ("max", "min")
               for to in ("line", "neutral", "earth")),
-            abs(loop.ohms) if isinstance(loop, Fault) else None,
+            # Behind a source that holds its own current, the loop decides nothing.
+            abs(loop.ohms) if isinstance(loop, Fault) and not loop.limited else None,
         ))  # fmt: skip
         for fault in at.values():
             if isinstance(fault, Missing):
