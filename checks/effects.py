@@ -72,13 +72,13 @@ def effects(old: Stage, new: Stage) -> Iterator[Effect]:
     """The figures that changed, by topic; what is alike in several modes is told once.
 
     Of what is new, those that judge it are told in every mode; of what is gone, none.  In a mode
-    that is new, all that was there before has nothing to be compared with.
+    that has no ``partner``, all that was there before has nothing to be compared with.
     """
     was, there = _names(old.rig), _names(new.rig)
     for topic, (of_mode, differs) in OF_MODE.items():
         seen: dict[tuple[str, _Fact, _Fact], list[str]] = {}
         for view in new.modes:
-            same = next((v for v in old.modes if v.name == view.name), None)
+            same = partner(old, view)
             before = of_mode(old, same) if same else {}
             for on, a, b in _changed(before, of_mode(new, view), differs):
                 whole = topic in (SUPPLY, BOND)
@@ -91,6 +91,21 @@ def effects(old: Stage, new: Stage) -> Iterator[Effect]:
             yield Effect(topic, on, tuple(modes), a[0], b[0], _share(a, b))
         if topic == PROTECTION:
             yield from _ampacities(old, new)
+
+
+def partner(old: Stage, view: ModeView) -> ModeView | None:
+    """The old mode that one compares with: of its name, or else with every device in its state.
+
+    Devices of one of the two alone do not matter.  None: the rig was never run like this.
+    """
+    states = view.network.states
+    named = [was for was in old.modes if was.name == view.name]
+    alike = (
+        was
+        for was in old.modes
+        if all(states.get(name, state) == state for name, state in was.network.states.items())
+    )
+    return next(iter(named), None) or next(alike, None)
 
 
 def _names(rig: Rig) -> set[str]:

@@ -138,10 +138,29 @@ def test_what_runs_along_one_route_derates_what_was_there() -> None:
 
 
 def test_a_mode_that_is_new_tells_its_sources_and_its_joints() -> None:
-    found = follows(("mode off", "mode again { SHORE=on }\nmode off"))
-    assert told(found, "sources") == {"sources": (("again",), "", "SHORE")}
-    assert told(found, "bonds") == {"neutral of SHORE": (("again",), "", "1, by SHORE")}
-    assert {e.topic for e in found.effects} == {"sources", "bonds"}
+    generator = 'supply GEN "Generator" 120V 60Hz 20A fault=200A bonded\ncable W5 3x10AWG 5m'
+    generator += " GEN.(L N PE) -> Q1.1 N.5 E.5\nmode shore { SHORE=on GEN=off }\nmode off"
+    found = follows(
+        ("mode shore { SHORE=on }\nmode off", generator),
+        ("{ SHORE=off }", "{ SHORE=off GEN=off }\nmode gen { SHORE=off }"),
+    )
+    in_gen = {(e.topic, e.on, e.old, e.new) for e in found.effects if e.modes == ("gen",)}
+    assert ("sources", "sources", "none", "GEN") in in_gen  # as it was with the site supply off
+    assert ("bonds", "neutral of GEN", "not live", "1, by GEN") in in_gen
+    assert ("protection", "W5", "", "GEN 20 A (at most 30 A)") in in_gen
+    assert ("protection", "C1", "not live", "Q2 15 A (at most 15 A)") in in_gen
+
+
+def test_a_mode_that_the_rig_was_never_run_in_has_nothing_to_compare_with() -> None:
+    # Open at Q2 with the supply on: there was no such mode.
+    found = follows(("mode off", "mode dark { SHORE=on Q2=open }\nmode off"))
+    assert {(e.topic, e.old) for e in found.effects} == {("sources", ""), ("bonds", "")}
+
+
+def test_a_mode_under_another_name_is_compared_with_what_it_was() -> None:
+    assert not follows(("mode shore", "mode site")).effects
+    found = follows(("mode shore", "mode site"), ('"Lamps" 15A', '"Lamps" 20A'))
+    assert told(found, "protection")["C1"][0] == ("site",)
 
 
 def test_of_a_new_conductor_its_protection_is_told_in_every_mode() -> None:
