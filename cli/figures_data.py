@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from ..checks.book import Figure, Missing
 from ..checks.figures import NOISE_A, conductor_rows, load_rows, terminal_rows
+from ..checks.network import JOINT, PLUG, POLE
 from ..checks.solve import Fault, solution
 from ..checks.trace import ModeView, Stage
 
@@ -68,8 +69,8 @@ CONDUCTORS = (
     "load A", "drop V", "loss W", "fault max A", "fault min A",
 )  # fmt: skip
 TERMINALS = (
-    "terminal", "role", "V", "L-L max A", "L-N max A", "L-PE max A", "L-L min A", "L-N min A",
-    "L-PE min A", "loop ohm",
+    "terminal", "role", "V", "through A", "L-L max A", "L-N max A", "L-PE max A", "L-L min A",
+    "L-N min A", "L-PE min A", "loop ohm",
 )  # fmt: skip
 LOADS = ("load", "from", "A", "V nominal", "drop V", "drop %", "book %", "sag at start %")
 
@@ -107,6 +108,14 @@ def _conductors(stage: Stage, view: ModeView) -> Table:
     return Table(view.name, "conductors", CONDUCTORS, tuple(rows), tuple(notes))
 
 
+def _through(view: ModeView, device: str, terminal: str) -> float | None:
+    """What passes the closed pole or joint that ends on a terminal; None: there is none."""
+    edges = view.network.neighbours[view.wiring.node(device, terminal)]
+    if not any(edge.owner == device and edge.kind in (POLE, JOINT, PLUG) for edge in edges):
+        return None
+    return _exact(solution(view).pole_amps(device, terminal))
+
+
 def _terminals(view: ModeView) -> Table:
     rows: list[tuple[Cell, ...]] = []
     notes: dict[str, list[str]] = {}
@@ -115,6 +124,7 @@ def _terminals(view: ModeView) -> Table:
         loop = at.get(("earth", "min"))
         rows.append((
             name, row.role, None if row.volts is None else abs(row.volts),
+            _through(view, row.device.name, row.terminal),
             *(_amps(at.get((to, case))) for case in ("max", "min")
               for to in ("line", "neutral", "earth")),
             # Behind a source that holds its own current, the loop decides nothing.

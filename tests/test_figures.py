@@ -152,3 +152,16 @@ def test_a_derivation_of_anything(name: str, capsys: pytest.CaptureFixture[str])
 def test_an_unknown_name_is_refused_with_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["figures", str(EXAMPLES / "mobile_clinic.rig"), "--on", "NBR"]) == 2
     assert "NBAR" in capsys.readouterr().err
+
+
+def test_what_passes_a_device_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    """Kirchhoff at a breaker: as much goes through its pole as through the wire behind it."""
+    whole = json.loads(table(capsys, str(EXAMPLES / "field_kitchen.rig"), "--format", "json"))
+    for mode in {t["mode"] for t in whole["tables"]}:
+        rows = {t["table"]: t["rows"] for t in whole["tables"] if t["mode"] == mode}
+        through = {r["terminal"]: r["through A"] for r in rows["terminals"]}
+        load = {r["conductor"]: r["load A"] for r in rows["conductors"]}
+        for terminal, conductor in (("Q3.2", "C3/1"), ("Q3.4", "C3/2"), ("QM.2", "W3")):
+            if terminal in through:
+                assert through[terminal] == pytest.approx(load[conductor], abs=1e-6), mode
+        assert through.get("LM.1") is None, "a bar is no contact"
