@@ -124,7 +124,7 @@ def _cover(stage: Stage, options: Options) -> tuple[Sheet, float]:
     """The cover without its lists, and how far down it reaches, mm."""
     sheet = blank(options.paper, "Cover and documents", DOC)
     left = _halves(sheet)[0]
-    rig, y = stage.rig, left.top + T70
+    rig, y = stage.rig, left.top + T70 + 1
     y = sheet.paragraph(left.left, y, wrap(rig.label, T70, left.width, True), T70, bold_first=True)
     stage_line = f"Stage {titles_of(rig).stage}"
     y = sheet.paragraph(left.left, y, wrap(stage_line, T35, left.width), T35)
