@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
+from ..across import volts_across
 from ..cut import protection
 from ..findings import Related
 from ..registry import Hit, rule
@@ -104,6 +105,13 @@ def _on_its_battery(view: ModeView, device: Device, line: int) -> bool:
     return device.kind != "inverter" or view.takes(device.name)[0] != "+" or "battery" in found
 
 
+def _across(view: ModeView, device: Device) -> float | None:
+    """The nominal voltage between the battery terminals of an inverter, V."""
+    ends = (view.wiring.node(device.name, terminal) for terminal in "+-")
+    volts = volts_across(view, *ends)
+    return volts.real if volts is not None and volts.real > 0 else None
+
+
 def _running_current(view: ModeView, device: Device) -> float | None:
     """What a load on one line draws, A: as stated, or from its power at its own voltage.
 
@@ -112,7 +120,7 @@ def _running_current(view: ModeView, device: Device) -> float | None:
     """
     if device.kind == "inverter" and view.network.states[device.name] == "invert":
         out = device.number("power") or device.number("apparent")
-        low = device.number("cutoff") or device.number("input")
+        low = device.number("cutoff") or device.number("input") or _across(view, device)
         share = (device.number("efficiency") or 100.0) / 100.0
         return out / (low * share) if out and low else None
     if view.wiring.kinds[device.name].acts != "load" or len(view.takes(device.name)) > 2:

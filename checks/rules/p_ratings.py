@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
+from ..book import Figure
 from ..chains import worst_fault
-from ..cut import protection
+from ..cut import NOTHING, protection
 from ..findings import WARNING, Related
 from ..network import BAR, JOINT, PLUG, POLE, Edge
 from ..registry import Hit, rule
@@ -225,7 +226,7 @@ def interrupting_not_checked(stage: Stage) -> Iterator[Hit]:
     yields_to=("P01", "P03", "P24"),
 )
 def bar_overloaded(stage: Stage) -> Iterator[Hit]:
-    """More can reach a bar from all its feeds together than the bar is rated for.
+    """More can reach a bar, or a terminal of a block, from all its feeds than it is rated for.
 
     Why: each feed's device sees only its own current; the bar carries the sum.
     Breaks it: a 100 A bar with a 100 A battery feed and a 40 A charger.
@@ -235,12 +236,11 @@ def bar_overloaded(stage: Stage) -> Iterator[Hit]:
         held = protection(view)
         for device in stage.rig.devices.values():
             rating = device.number("rating")
-            if device.kind not in ("bus", "joint") or rating is None or not device.terminals:
+            if device.kind not in ("bus", "joint", "block") or rating is None:
                 continue
-            node = view.wiring.node(device.name, device.terminals[0].name)
-            if view.node_role(node) not in UNGROUNDED:
-                continue
-            cut = held.arriving(node)
+            nodes = [view.wiring.node(device.name, t.name) for t in device.terminals]
+            cuts = [held.arriving(n) for n in nodes if view.node_role(n) in UNGROUNDED]
+            cut = max(cuts, key=lambda cut: cut.amps, default=NOTHING)
             if cut.amps > rating * NEAR:
                 worst = "an unlimited current" if cut.amps == float("inf") else f"{cut.amps:g} A"
                 yield Hit(
@@ -348,23 +348,43 @@ def supplementary_protector(stage: Stage) -> Iterator[Hit]:
     """A supplementary protector where a branch or main device is needed.
 
     Why: it is tested only to protect inside an appliance, behind a real branch device.
-    Breaks it: a rail device of `standard=UL1077` as the breaker of a socket circuit.
-    Does not: `standard=UL489`; a UL1077 device behind one.
+    Breaks it: a rail device of `standard=UL1077` as the breaker of a socket circuit, whose
+    conductors the main ahead of it does not protect.
+    Does not: `standard=UL489`; a UL1077 device in a circuit that the device ahead protects alone.
     """
     for view in stage.modes:
         held = protection(view)
         for device, terminal, _ in _line_poles(view, ("protective",)):
             if device.text("standard").replace(" ", "") not in SUPPLEMENTARY:
                 continue
-            node = view.wiring.node(device.name, terminal)
-            cut = held.arriving(node)
-            ahead = [n for n in cut.names if n in held.ratings and n != device.name]
-            if not ahead:
-                yield Hit(
-                    on=(device.name,),
-                    span=device.span_of("standard"),
-                    message=f"{device.name} is a supplementary protector and the only device "
-                    "of its circuit",
-                    fix="fit a branch device (UL 489), or protect it by one",
-                    mode=view.name,
-                )
+            ends = next(p for p in view.wiring.variants[device.name].poles if terminal in p)
+            nodes = [view.wiring.node(device.name, end) for end in ends]
+            ahead = max((held.arriving(node) for node in nodes), key=lambda cut: cut.amps)
+            if any(name == device.name or name not in held.ratings for name in ahead.names):
+                why = "the only device of its circuit"
+            elif (weak := _relies_on(stage, view, nodes, ahead.amps)) is not None:
+                over = f"{' + '.join(ahead.names)} ahead lets {ahead.amps:g} A by"
+                why = f"what protects {weak}; {over}"
+            else:
+                continue
+            yield Hit(
+                on=(device.name,),
+                span=device.span_of("standard"),
+                message=f"{device.name} is a supplementary protector, and {why}",
+                fix="fit a branch device (UL 489), or protect the circuit by one",
+                mode=view.name,
+            )
+
+
+def _relies_on(stage: Stage, view: ModeView, nodes: list[int], amps: float) -> str | None:
+    """A conductor behind a pole that may carry less than comes from ahead of it."""
+    held = protection(view)
+    inner = min(nodes, key=lambda node: held.arriving(node).amps)
+    for edge in held.live_edges:
+        conductor = stage.rig.conductors.get(edge.owner)
+        if conductor is None or not conductor.size or held.cell[edge.a] != held.cell[inner]:
+            continue
+        limit = stage.limit(conductor)
+        if isinstance(limit, Figure) and limit.value * NEAR < amps:
+            return conductor.name
+    return None

@@ -136,13 +136,13 @@ def residual_type(stage: Stage) -> Iterator[Hit]:
     Why: a direct component saturates the core, and the device no longer opens on any fault.
     Breaks it: type AC ahead of sockets or of a battery charger; type A ahead of a converter whose
     maker asks for B.
-    Does not: type A or better; type AC with heaters and lamps alone behind it; a device that states
-    no type.
+    Does not: type A or better; type AC with heaters and lamps alone behind it.  A device of no
+    stated type counts as type A.
     """
     for view in stage.modes:
         for name in stage.rig.devices:
             device = stage.rig.devices[name]
-            if "type" not in device.attrs or not device.attrs.keys() & {"rcd", "gfci"}:
+            if not device.attrs.keys() & {"rcd", "gfci"}:
                 continue
             blinds = next(_blinds(stage, view, device), None)
             if blinds is not None:
@@ -151,7 +151,7 @@ def residual_type(stage: Stage) -> Iterator[Hit]:
 
 def _blinds(stage: Stage, view: ModeView, device: Device) -> Iterator[tuple[Device, str]]:
     """The things behind a device that need a better type, with that type."""
-    has = TYPES.index(device.text("type"))
+    has = TYPES.index(device.text("type", "A"))
     for way in ways(view):
         if way.source.dc:
             continue
@@ -168,12 +168,16 @@ def _blinds(stage: Stage, view: ModeView, device: Device) -> Iterator[tuple[Devi
                 yield way.source.device, needs
 
 
+def _is_of(device: Device) -> str:
+    return f"is of type {device.text('type')}" if "type" in device.attrs else "states no type"
+
+
 def _wrong_type(stage: Stage, view: ModeView, device: Device, user: Device, needs: str) -> Hit:
     return Hit(
         on=(device.name, user.name),
         span=device.span_of("type"),
-        message=f"{device.name} is of type {device.text('type')}, and {user.name} asks for type "
-        f"{needs}: a direct component blinds it",
+        message=f"{device.name} {_is_of(device)}, and {user.name} asks for type {needs}: a direct "
+        "component blinds it",
         fix=f"a device of type {needs} in place of {device.name}",
         mode=view.name,
         related=(Related(user.span, "leaks more than a sine"),),

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from math import inf
 
-from ...dsl.model import Conductor
+from ...dsl.model import Conductor, Device
 from ..book import Figure
 from ..cut import protection
 from ..flow import Cut
@@ -24,12 +25,11 @@ CLAUSES = {
 }
 
 
-@rule(
-    "P17",
-    "return-overloaded",
-    clauses=CLAUSES,
-    yields_to=("P02", "B05", "B06", "B07", "B08", "P24"),
-)
+# A return that lies astray carries what it was not meant to: then that is told.
+RETURNS_ASTRAY = ("P01", "P02", "B05", "B06", "B07", "B08", "P24")
+
+
+@rule("P17", "return-overloaded", clauses=CLAUSES, yields_to=RETURNS_ASTRAY)
 def return_overloaded(stage: Stage) -> Iterator[Hit]:
     """A neutral or a DC negative can come to carry more than it may.
 
@@ -42,16 +42,70 @@ def return_overloaded(stage: Stage) -> Iterator[Hit]:
     Does not: a return as thick as its line; a multiwire circuit on two opposed lines.
     """
     for view in stage.modes:
-        passed: dict[Edge, tuple[str, ...]] = {}
-        worst: dict[Edge, Cut] = {}
-        for edge, cut, passing in (*_from_takers(view), *_from_batteries(view)):
-            if edge not in worst or worst[edge].amps < cut.amps:
-                worst[edge], passed[edge] = cut, passing
-        for edge, cut in worst.items():
+        for edge, (cut, passed) in _worst(view).items():
             conductor = stage.rig.conductors[edge.owner]
             limit = together(stage, conductor, stage.limit(conductor)) if conductor.size else None
             if isinstance(limit, Figure) and limit.value * NEAR < cut.amps < inf:
-                yield _hit(view, conductor, cut, limit, passed[edge])
+                yield _hit(view, conductor, cut, limit, passed)
+
+
+@lru_cache(maxsize=64)
+def _worst(view: ModeView) -> dict[Edge, tuple[Cut, tuple[str, ...]]]:
+    """Every return conductor with its worst current, and what is led round in its circuits."""
+    found: dict[Edge, tuple[Cut, tuple[str, ...]]] = {}
+    for edge, cut, passed in (*_from_takers(view), *_from_batteries(view)):
+        if edge not in found or found[edge][0].amps < cut.amps:
+            found[edge] = cut, passed
+    return found
+
+
+@rule(
+    "P41",
+    "return-bar-overloaded",
+    clauses={
+        "nfpa70": "NFPA 70 408.30, 110.3(B) (from memory)",
+        "abyc-e11": "ABYC E-11 11.10 (from memory)",
+        "iec60364": "IEC 60364-4-43 433.1",
+    },
+    yields_to=RETURNS_ASTRAY,
+)
+def return_bar_overloaded(stage: Stage) -> Iterator[Hit]:
+    """A neutral or negative bar is rated for less than comes back to it.
+
+    What comes back is what the devices in the lines of its circuits let through together, as far
+    as the device ahead of them all does: the current of the thickest lead on the bar, as in P17.
+    Why: the bars of the lines are chosen by their feed, and the one beside them by what was left in
+    the box; it carries the same current.
+    Breaks it: a 60 A negative bar behind a 150 A fuse that feeds an inverter.
+    Does not: a bar of the rating of the positive one; a bar of which no rating is said.
+    """
+    for view in stage.modes:
+        told: dict[str, Cut] = {}
+        for edge, (cut, _) in _worst(view).items():
+            for node in (edge.a, edge.b):
+                device = stage.rig.devices[view.wiring.names[node][0]]
+                rating = device.number("rating") if device.kind == "bus" else None
+                least = told[device.name].amps if device.name in told else 0.0
+                if rating is not None and max(least, rating * NEAR) < cut.amps < inf:
+                    told[device.name] = cut
+        for name, cut in told.items():
+            yield _bar(view, stage.rig.devices[name], cut)
+
+
+def _bar(view: ModeView, bar: Device, cut: Cut) -> Hit:
+    holding = " + ".join(cut.names)
+    return Hit(
+        on=(bar.name, *cut.names),
+        span=bar.span,
+        message=f"{bar.name} is rated {bar.number('rating'):g} A, and {cut.amps:g} A can come back "
+        f"to it, held by {holding}",
+        fix=f"a bar of at least {cut.amps:g} A",
+        mode=view.name,
+        value=cut.amps,
+        limit=bar.number("rating"),
+        unit="A",
+        why=(f"the cut: {holding} = {cut.amps:g} A",),
+    )
 
 
 def _hit(

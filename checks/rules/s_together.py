@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Cable, Conductor, Device
+from ...dsl.records import replace
 from ..bonding import listed
 from ..findings import WARNING, Related
 from ..network import carries
 from ..registry import Hit, rule
-from ..trace import LINES, UNGROUNDED, ModeView, Stage, wanted
+from ..trace import EARTH, LINES, UNGROUNDED, ModeView, Stage, wanted
 
 AC_SIDE = (*LINES, "N")
 DC_SIDE = ("+", "-")
@@ -89,13 +90,16 @@ def _mixed(cable: Cable, mains: list[str], direct: list[str]) -> Hit:
     yields_to=("B04", "B06", "B07", "B08", "B12", "B17", "P17", "S08", "P24", "D01", "D02"),
 )
 def neutral_in_another_cable(stage: Stage) -> Iterator[Hit]:
-    """A load or a socket has its line in one cable and its neutral not in it.
+    """A load or a socket has its line in one cable and its neutral, or its earth, not in it.
+
+    Of direct current it is told where plus and minus lie in two cables, a warning; an earth in
+    another cable is one too.
 
     Why: the magnetic fields no longer cancel: steel boxes and glands heat, meters and hearing aids
     hum; and who disconnects the one cable finds the other's core live through the load.
     Breaks it: the neutral brought from the next circuit's bar in a wire of its own.
     Does not: line and neutral as wires within a panel; a switched line in the switch's cable, all
-    cores together from the box to the lamp.
+    cores together from the box to the lamp; an earth of its own where the cable has none.
     """
     landings: dict[tuple[str, str], list[Conductor]] = {}
     for conductor in stage.rig.conductors.values():
@@ -107,19 +111,44 @@ def neutral_in_another_cable(stage: Stage) -> Iterator[Hit]:
         names = [t.name for t in device.terminals]
         if (kind.acts != "load" and kind.name != "socket") or not carries(device):
             continue
-        own = {role: [t for t in names if wanted(t) in role] for role in (LINES, ("N",))}
-        lines = [c for t in own[LINES] for c in landings.get((device.name, t), ())]
-        neutral = [c for t in own["N",] for c in landings.get((device.name, t), ())]
-        back = {conductor.cable for conductor in neutral}
-        if not neutral or any(conductor.cable is None for conductor in lines):
-            continue
-        if any(_splices(stage, conductor) for conductor in neutral):
-            continue
-        alone = next((conductor for conductor in lines if conductor.cable not in back), None)
-        if alone is not None:
-            far = neutral[0].b if neutral[0].a.device == device.name else neutral[0].a
-            on_to = [c.name for c in landings[far.device, far.terminal] if c is not neutral[0]]
-            yield _apart(device, alone, neutral[0], on_to)
+        own: dict[str, list[Conductor]] = {}
+        for name in names:
+            own.setdefault(wanted(name), []).extend(landings.get((device.name, name), ()))
+        for sides, back, severity in BACK:
+            lines = [conductor for side in sides for conductor in own.get(side, ())]
+            astray = _astray(stage, lines, own.get(back, []), back)
+            if astray is not None:
+                neutral = astray[1]
+                far = neutral.b if neutral.a.device == device.name else neutral.a
+                on_to = [c.name for c in landings[far.device, far.terminal] if c is not neutral]
+                yield replace(_apart(device, *astray, on_to, SAID[back]), severity=severity)
+                break
+
+
+# What goes out, what comes back beside it, and how grave it is apart.
+BACK = ((LINES, "N", ""), (("+",), "-", WARNING), (LINES, EARTH, WARNING))
+SAID = {"N": "neutral", "-": "negative", EARTH: "earth"}
+
+
+def _astray(
+    stage: Stage, lines: list[Conductor], returns: list[Conductor], back: str
+) -> tuple[Conductor, Conductor] | None:
+    """A line in a cable that its return is not in, with the return; None where all is well."""
+    if not returns or any(conductor.cable is None for conductor in lines):
+        return None
+    if any(_splices(stage, conductor) for conductor in returns):
+        return None
+    cables = {conductor.cable for conductor in returns}
+    alone = next((conductor for conductor in lines if conductor.cable not in cables), None)
+    if alone is None or (back != "N" and (None in cables or not _has(stage, alone, back))):
+        return None
+    return alone, returns[0]
+
+
+def _has(stage: Stage, conductor: Conductor, role: str) -> bool:
+    """Whether a conductor's cable has a core of that role."""
+    cores = stage.rig.cables[conductor.cable or ""].cores
+    return any(stage.conductor_role(core) == role for core in cores)
 
 
 def _splices(stage: Stage, conductor: Conductor) -> bool:
@@ -129,13 +158,13 @@ def _splices(stage: Stage, conductor: Conductor) -> bool:
     return any(kind in ("joint", "block") for kind in kinds)
 
 
-def _apart(device: Device, line: Conductor, neutral: Conductor, on_to: list[str]) -> Hit:
+def _apart(device: Device, line: Conductor, neutral: Conductor, on_to: list[str], said: str) -> Hit:
     return Hit(
         on=(neutral.name, device.name, line.name, *on_to),
         span=neutral.span,
-        message=f"the line of {device.name} comes in {line.cable}, its neutral in "
+        message=f"the line of {device.name} comes in {line.cable}, its {said} in "
         f"{neutral.cable or neutral.name}",
-        fix=f"bring line and neutral of {device.name} in one cable",
+        fix=f"bring line and {said} of {device.name} in one cable",
         related=(Related(line.span, "the line is here"),),
         cause=" ".join(sorted((line.statement, neutral.statement))),
     )
