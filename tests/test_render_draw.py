@@ -46,10 +46,24 @@ def test_nothing_overlaps_on_any_sheet(name: str, index: int) -> None:
 
 @pytest.mark.parametrize(("name", "index"), STAGES)
 def test_sheets_are_numbered_over_the_whole_set(name: str, index: int) -> None:
-    sheets = drawn(name, index)
+    sheets = [sheet for sheet in drawn(name, index) if sheet.framed]
     assert [sheet.number for sheet in sheets] == list(range(1, len(sheets) + 1))
     for sheet in sheets:
         assert f"{sheet.number}/{len(sheets)}" in texts(sheet)
+
+
+@pytest.mark.parametrize(("name", "index"), STAGES)
+def test_labels_come_last_without_a_frame_and_numbered_for_themselves(
+    name: str, index: int
+) -> None:
+    sheets = drawn(name, index)
+    bare = [sheet for sheet in sheets if not sheet.framed]
+    assert bare and list(sheets[-len(bare) :]) == bare
+    assert [(sheet.number, sheet.of) for sheet in bare] == [
+        (number, len(bare)) for number in range(1, len(bare) + 1)
+    ]
+    for sheet in bare:
+        assert not groups(sheet, "frame")
 
 
 @pytest.mark.parametrize("name", [path.stem for path in EXAMPLES])

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 from ferrule.render import writing
+from ferrule.render.canvas import Sheet
 from ferrule.render.frame import blank
-from ferrule.render.writing import pack, write
+from ferrule.render.writing import FORMATS, pack, write
 
 OLD = {"van-base-01-chart.svg": b"old 1", "van-base-02-chart.svg": b"old 2"}
 NEW = {"van-base-01-chart.svg": b"new 1", "van-base-03-chart.svg": b"new 3"}
@@ -41,6 +42,24 @@ def test_what_is_not_ours_stays(tmp_path: Path) -> None:
     write(others | OLD, tmp_path, "van-base")
     write(NEW, tmp_path, "van-base")
     assert contents(tmp_path) == NEW | others
+
+
+def test_labels_have_names_and_a_book_of_their_own(tmp_path: Path) -> None:
+    framed, bare = blank("A4", "", "Chart"), Sheet(210, 297, doc="Device labels", framed=False)
+    for sheet in (framed, bare):
+        sheet.number = sheet.of = 1
+    made = pack([framed, bare], {"cut-list.csv": lambda: "a,b"}, "van-base", FORMATS)
+    assert set(made) == {
+        "van-base-01-chart.svg", "van-base-01-chart.png", "van-base.pdf", "van-base-cut-list.csv",
+        "van-base-labels-01-device-labels.svg", "van-base-labels-01-device-labels.png",
+        "van-base-labels.pdf",
+    }  # fmt: skip
+    write(made, tmp_path, "van-base")
+    write({"van-base.pdf": b"1", "van-base-02-chart.svg": b"2", "van-base-03-chart.png": b"3",
+           "van-base-chart.csv": b"4"}, tmp_path, "van-base")  # fmt: skip
+    assert set(contents(tmp_path)) == {
+        "van-base.pdf", "van-base-02-chart.svg", "van-base-03-chart.png", "van-base-chart.csv"
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("after", [0, 1])
