@@ -146,7 +146,7 @@ def test_a_mode_that_is_new_tells_its_sources_and_its_joints() -> None:
     )
     in_gen = {(e.topic, e.on, e.old, e.new) for e in found.effects if e.modes == ("gen",)}
     assert ("sources", "sources", "none", "GEN") in in_gen  # as it was with the site supply off
-    assert ("bonds", "neutral of GEN", "not live", "1, by GEN") in in_gen
+    assert ("bonds", "neutral of GEN", "not live", "2, by SHORE, GEN") in in_gen
     assert ("protection", "W5", "", "GEN 20 A (at most 30 A)") in in_gen
     assert ("protection", "C1", "not live", "Q2 15 A (at most 15 A)") in in_gen
 

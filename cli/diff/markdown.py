@@ -23,6 +23,7 @@ from .words import (
     effect_rows,
     figure,
     gone,
+    kind_of,
     mode_words,
     tests,
     verdicts,
@@ -157,7 +158,7 @@ def _topics(comparison: Comparison, most: int) -> Iterator[str]:
 def _tests(comparison: Comparison, most: int) -> Iterator[str]:
     head = ("test", "mode", "where", "what", "reading")
     for title, due in tests(comparison):
-        rows = [(d.step.split(",")[0], d.trial.mode, d.trial.where, d.trial.task, figure(d.trial))
+        rows = [(kind_of(d), d.trial.mode, d.trial.where, d.trial.task, figure(d.trial))
                 for d in due]  # fmt: skip
         yield from _folded(f"{title}: {len(due)}", _table(head, _inert(rows), most))
 

@@ -17,6 +17,7 @@ from .words import (
     changing,
     effect_rows,
     gone,
+    kind_of,
     mode_words,
     tests,
     verdicts,
@@ -122,7 +123,7 @@ def _tests(comparison: Comparison, pen: Pen) -> Iterator[str]:
     for title, due in tests(comparison):
         steps: dict[str, dict[str, None]] = {}
         for each in due:
-            steps.setdefault(each.step.split(",")[0], {})[each.trial.where] = None
+            steps.setdefault(kind_of(each), {})[each.trial.where] = None
         yield f"\n{pen(BOLD, title)} (what the readings may be: --format markdown)"
         yield from _two([(step, "; ".join(where)) for step, where in steps.items()])
 

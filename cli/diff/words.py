@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from math import inf
 
@@ -73,6 +74,11 @@ def tests(comparison: Comparison) -> Iterator[tuple[str, list[Due]]]:
         due = [due for due in comparison.found.due if due.fresh is fresh]
         if due:
             yield title, due
+
+
+def kind_of(due: Due) -> str:
+    """What kind of test it is, in short."""
+    return re.split("[,:]", due.step)[0]
 
 
 def changing(comparisons: Sequence[Comparison]) -> tuple[list[Comparison], str]:
