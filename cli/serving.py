@@ -71,6 +71,8 @@ class Handler(BaseHTTPRequestHandler):
         elif self.path == "/events":
             with suppress(OSError):  # the reader went away
                 self._events()
+        elif self.path == "/favicon.ico":  # which browsers ask for by themselves
+            self._begin(HTTPStatus.NO_CONTENT, "image/x-icon")
         else:
             self._plain(HTTPStatus.NOT_FOUND, "there is nothing here")
 

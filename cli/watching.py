@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import threading
 import time
@@ -15,8 +16,8 @@ from . import files
 from .errors import Unusable
 from .reporting import report
 
-LOOK_S = 0.05
-"""How often the files are looked at, s; twice the same, and the save is taken to be over."""
+LOOK_S, SETTLED_S = 0.05, 0.02
+"""How often the files are looked at, s, and how long they have to stay as they are after a save."""
 
 
 class Picture:
@@ -84,9 +85,10 @@ class Builder:
             now = _stamps(self.files)
             if now == built:
                 continue
-            while (later := _after(LOOK_S, self.files)) != now:
+            while (later := _after(SETTLED_S, self.files)) != now:
                 now = later
             tell(self.build())
+            gc.collect()  # here nobody waits for it
             # What was saved while it was being built is another save.
             built = {path: now.get(path) or _stamp(path) for path in self.files}
 

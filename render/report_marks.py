@@ -7,6 +7,7 @@ millimetre; lines of one kind that follow each other are one path.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
 from itertools import groupby, pairwise
 
 from .marks import Arc, Item, Mark, Point, Poly, Text
@@ -90,6 +91,7 @@ def _hundredths(value: float) -> int:
     return round(100 * value)
 
 
+@cache
 def _short(value: int) -> str:
     """Hundredths as a number in mm.
 

@@ -9,6 +9,7 @@ others out.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from ..checks.trace import Stage
@@ -95,6 +96,7 @@ def _row(line: Line, columns: int) -> Markup:
     return el("tr", subject, join(map(_cell, rest)), cls=strong, data_n=about)
 
 
+@lru_cache(maxsize=1 << 13)
 def _cell(text: str) -> Markup:
     """A cell; a long text may fill several lines."""
     return el("td", text, cls="long" if len(text) > LONG else None)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import base64
 import re
 from collections.abc import Iterable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from html import escape
 from typing import TypeAlias
 
@@ -34,6 +34,7 @@ def number(value: float) -> str:
     return "0" if text == "-0" else text
 
 
+@lru_cache(maxsize=1 << 14)
 def quoted(text: str) -> str:
     """A text fit for XML: markup escaped, characters XML forbids left out."""
     return escape(UNPRINTABLE.sub("", text), quote=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import gc
 import threading
 
 from .. import files
@@ -26,7 +25,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Serve the page until interrupted."""
     files.usable(args.file)
-    gc.enable()  # unlike other runs, this one may last for days
     picture = Picture()
     server = Server(args.port, picture)
     builder = Builder(args.file, args.stage, picture)

@@ -75,8 +75,11 @@ function nameAt(x, y, reach) {
   return '';
 }
 
+// What the overview tells already need not be the first to be seen.
+const firstDrawing = () => $('.paper:not([data-doc="Cover"])') ?? $('.paper');
+
 function showSheet(key) {
-  const chosen = figure(key) ?? $('.paper');
+  const chosen = figure(key) ?? firstDrawing();
   if (!chosen) return;
   state.sheet = chosen.id;
   for (const each of $$('.paper.on')) each.classList.remove('on');

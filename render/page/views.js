@@ -77,7 +77,7 @@ function listenToViews() {
 function start() {
   if (!$('#data')) return; // nothing was ever drawn: there are only mistakes to show
   data = JSON.parse($('#data').textContent);
-  state.sheet = figure() ? state.sheet : $('.paper')?.id ?? '';
+  state.sheet = figure() ? state.sheet : firstDrawing()?.id ?? '';
   fillIn();
   show(state.view);
   search();
