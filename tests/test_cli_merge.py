@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from itertools import pairwise
 from pathlib import Path
 
@@ -12,81 +9,38 @@ import pytest
 from ferrule.cli.main import main
 from ferrule.dsl.reader import read
 from ferrule.dsl.writer import format_text
+from repository import Repository
 
 ROOT = Path(__file__).parents[1]
 STARTER = format_text((ROOT / "cli/starter.rig").read_text(encoding="utf-8"))
 LAMP = 'lamp E{n} "Lamp {n}" 12V 5W dc\n'
 
 
-class Repository:
-    """A repository of git with `ferrule` on its path, apart from the user's settings."""
+def branches(repository: Repository, ours: dict[str, str], theirs: dict[str, str]) -> None:
+    """Two branches with a commit each; ours is where we stand."""
+    repository.git("checkout", "-qb", "boat")
+    repository.commit("theirs", theirs)
+    repository.git("checkout", "-q", "main")
+    repository.commit("ours", ours)
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        command = folder / ".bin/ferrule"
-        command.parent.mkdir()
-        command.write_text(
-            f'#!/bin/sh\nexec "{sys.executable}" -m ferrule.cli.main "$@"\n', "utf-8"
-        )
-        command.chmod(0o755)
-        self.environ = {
-            **{key: value for key, value in os.environ.items() if not key.startswith("GIT_")},
-            "PATH": f"{command.parent}:{os.environ['PATH']}",
-            "HOME": str(folder),
-            "GIT_CONFIG_NOSYSTEM": "1",
-            **{f"GIT_{who}_{what}": "tester@example.org" if what == "EMAIL" else "Tester"
-               for who in ("AUTHOR", "COMMITTER") for what in ("NAME", "EMAIL")},
-        }  # fmt: skip
-        self.git("init", "-q", "-b", "main")
-        (folder / ".git/info/exclude").write_text(".bin\n", encoding="utf-8")
 
-    def run(self, *argv: str) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            argv, cwd=self.folder, env=self.environ, capture_output=True, text=True, check=False
-        )
-
-    def git(self, *words: str) -> str:
-        ran = self.run("git", *words)
-        assert ran.returncode == 0, ran.stdout + ran.stderr
-        return ran.stdout
-
-    def write(self, name: str, text: str) -> None:
-        path = self.folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8")
-
-    def text(self, name: str) -> str:
-        return (self.folder / name).read_text(encoding="utf-8")
-
-    def commit(self, message: str, **files: str) -> None:
-        for name, text in files.items():
-            self.write(f"{name}.rig", text)
-        self.git("add", "-A")
-        self.git("commit", "-qm", message)
-
-    def branches(self, ours: dict[str, str], theirs: dict[str, str]) -> None:
-        """Two branches with a commit each; ours is where we stand."""
-        self.git("checkout", "-qb", "boat")
-        self.commit("theirs", **theirs)
-        self.git("checkout", "-q", "main")
-        self.commit("ours", **ours)
-
-    def set_up(self) -> None:
-        """Follow what the command prints: its lines for the shell, and those for attributes."""
-        told = self.run("ferrule", "merge", "--git-setup").stdout
-        shell = [line for line in told.splitlines() if line.startswith("git config ")]
-        assert len(shell) >= 2
-        for line in shell:
-            assert self.run("sh", "-c", line).returncode == 0
-        rows = [line for line in told.splitlines() if line.startswith("*.rig ")]
-        self.write(".gitattributes", "".join(f"{row}\n" for row in rows))
+def set_up(repository: Repository) -> None:
+    """Follow what the command prints: its lines for the shell, and those for attributes."""
+    told = repository.run("ferrule", "merge", "--git-setup").stdout
+    assert told == repository.run("ferrule", "diff", "--git-setup").stdout
+    shell = [line for line in told.splitlines() if line.startswith("git config ")]
+    assert len(shell) >= 2
+    for line in shell:
+        assert repository.run("sh", "-c", line).returncode == 0
+    rows = [line for line in told.splitlines() if line.startswith("*.rig ")]
+    repository.write(".gitattributes", "".join(f"{row}\n" for row in rows))
 
 
 @pytest.fixture
 def repository(tmp_path: Path) -> Repository:
     made = Repository(tmp_path)
-    made.set_up()
-    made.commit("a first rig", van=STARTER)
+    set_up(made)
+    made.commit("a first rig", {"van.rig": STARTER})
     return made
 
 
@@ -99,7 +53,7 @@ def added(text: str, line: str, before: str = "earth") -> str:
 def test_branches_that_add_merge_by_themselves(repository: Repository) -> None:
     ours = added(STARTER, "# by the door\n" + LAMP.format(n=2))
     theirs = added(STARTER, LAMP.format(n=3))
-    repository.branches({"van": ours}, {"van": theirs})
+    branches(repository, {"van.rig": ours}, {"van.rig": theirs})
     repository.git("merge", "-q", "boat")
     text = repository.text("van.rig")
     assert {"E1", "E2", "E3"} <= read(repository.folder / "van.rig").rigs[0].devices.keys()
@@ -110,7 +64,7 @@ def test_branches_that_add_merge_by_themselves(repository: Repository) -> None:
 def test_git_itself_would_have_stopped(repository: Repository) -> None:
     """What the driver is for: the same branches, by line."""
     ours, theirs = (added(STARTER, LAMP.format(n=n)) for n in (2, 3))
-    repository.branches({"van": ours}, {"van": theirs})
+    branches(repository, {"van.rig": ours}, {"van.rig": theirs})
     repository.git("config", "--remove-section", "merge.rig")
     assert repository.run("git", "merge", "-q", "boat").returncode == 1
 
@@ -118,7 +72,7 @@ def test_git_itself_would_have_stopped(repository: Repository) -> None:
 def test_one_conductor_landed_twice_stops_the_merge(repository: Repository) -> None:
     ours = added(STARTER, LAMP.format(n=2)).replace("F1.2 -> E1.+", "F1.2 -> E2.+")
     theirs = STARTER.replace("F1.2 -> E1.+", "F1.2 -> CH.1")
-    repository.branches({"van": ours}, {"van": theirs})
+    branches(repository, {"van.rig": ours}, {"van.rig": theirs})
     ran = repository.run("git", "merge", "-q", "boat")
     assert ran.returncode == 1
     said = "ferrule: van.rig: W2: ours lands it on E2.+, theirs on CH.1 (it was E1.+)"
@@ -126,14 +80,14 @@ def test_one_conductor_landed_twice_stops_the_merge(repository: Repository) -> N
     rows = repository.text("van.rig").splitlines()
     marks = [n for n, row in enumerate(rows) if row[:7] in ("<<<<<<<", "=======", ">>>>>>>")]
     assert [b - a for a, b in pairwise(marks)] == [2, 2]  # a line each
-    assert repository.git("status", "--porcelain") == "UU van.rig\n"
+    assert repository.git("status", "--porcelain") == "UU van.rig"
 
 
 def test_a_way_that_both_took_stops_the_merge_in_words(repository: Repository) -> None:
     base = added(STARTER, 'panel AP "Panel" ways=4\n', before="battery")
-    repository.commit("a panel", van=base)
+    repository.commit("a panel", {"van.rig": base})
     texts = [added(base, f'fuse F{n} "New" 5A class=ATO dc at=AP.2\n') for n in (2, 3)]
-    repository.branches({"van": texts[0]}, {"van": texts[1]})
+    branches(repository, {"van.rig": texts[0]}, {"van.rig": texts[1]})
     ran = repository.run("git", "merge", "-q", "boat")
     assert ran.returncode == 1
     assert "F3 takes way 2 of AP, where F2 has way 2" in ran.stderr
@@ -144,7 +98,7 @@ def test_a_way_that_both_took_stops_the_merge_in_words(repository: Repository) -
 def test_a_name_given_in_two_stages_stops_the_merge_in_words(repository: Repository) -> None:
     ours = added(STARTER, LAMP.format(n=9))
     theirs = STARTER + "stage NEXT {\n  " + LAMP.format(n=9) + "}\n"
-    repository.branches({"van": ours}, {"van": theirs})
+    branches(repository, {"van.rig": ours}, {"van.rig": theirs})
     ran = repository.run("git", "merge", "-q", "boat")
     assert ran.returncode == 1 and "the name E9 is taken" in ran.stderr
 
@@ -152,10 +106,10 @@ def test_a_name_given_in_two_stages_stops_the_merge_in_words(repository: Reposit
 def test_a_part_that_arrives_with_the_same_merge_is_no_mistake(repository: Repository) -> None:
     """git merges file by file: the used file may still be as it was."""
     base = added(STARTER, 'use "parts.rig"\n', before="battery")
-    repository.commit("parts", van=base, parts="part small lamp 5W dc\n")
+    repository.commit("parts", {"van.rig": base, "parts.rig": "part small lamp 5W dc\n"})
     both = "part small lamp 5W dc\npart large lamp 50W dc\n"
-    theirs = {"van": added(base, 'lamp E2 "Big" large 12V\n'), "parts": both}
-    repository.branches({"van": added(base, LAMP.format(n=3))}, theirs)
+    theirs = {"van.rig": added(base, 'lamp E2 "Big" large 12V\n'), "parts.rig": both}
+    branches(repository, {"van.rig": added(base, LAMP.format(n=3))}, theirs)
     repository.git("merge", "-q", "boat")
     rig = read(repository.folder / "van.rig").rigs[0]
     assert {"E2", "E3"} <= rig.devices.keys()
@@ -164,7 +118,7 @@ def test_a_part_that_arrives_with_the_same_merge_is_no_mistake(repository: Repos
 def test_a_version_that_does_not_parse_is_merged_by_line(repository: Repository) -> None:
     ours = STARTER.replace("lamp ", "lmap ")
     theirs = STARTER.replace('"Starter"', '"First"')
-    repository.branches({"van": ours}, {"van": theirs})
+    branches(repository, {"van.rig": ours}, {"van.rig": theirs})
     ran = repository.run("git", "merge", "-q", "boat")
     assert ran.returncode == 0, ran.stderr  # neither side's mistake is one of the merge
     assert "was merged by line" in ran.stderr
@@ -173,7 +127,7 @@ def test_a_version_that_does_not_parse_is_merged_by_line(repository: Repository)
 
 def test_rebase_and_cherry_pick_go_through_it_too(repository: Repository) -> None:
     texts = [added(STARTER, LAMP.format(n=n)) for n in (2, 3)]
-    repository.branches({"van": texts[0]}, {"van": texts[1]})
+    branches(repository, {"van.rig": texts[0]}, {"van.rig": texts[1]})
     repository.git("cherry-pick", "boat")
     assert {"E2", "E3"} <= read(repository.folder / "van.rig").rigs[0].devices.keys()
 

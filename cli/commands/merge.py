@@ -44,9 +44,9 @@ def run(args: argparse.Namespace) -> int:
         hint = "ferrule merge BASE OURS THEIRS, as git calls it"
         raise Unusable("it takes three versions of a rig", hint)
     base, ours, theirs, name = [*args.versions, args.versions[1]][:4]
-    texts = [files.text(version) for version in (base, ours, theirs)]
+    was, mine, its = (files.text(version) for version in (base, ours, theirs))
     try:
-        merged = merge(*texts, Marks(args.marker_size))
+        merged = merge(was, mine, its, Marks(args.marker_size))
     except Unreadable:
         merged = by_line((ours, base, theirs), args.marker_size, name)
     if args.print:
@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
         print(f"ferrule: {name}: {conflict}", file=sys.stderr)
     if merged.conflicts:
         return FOUND
-    return FOUND if unread(merged.text, texts[1:], name) else CLEAN
+    return FOUND if unread(merged.text, [mine, its], name) else CLEAN
 
 
 def by_line(versions: tuple[str, str, str], size: int, name: str) -> Merged:
