@@ -43,9 +43,7 @@ class Protection:
         )
         self.poles: dict[int, list[Edge]] = {}
         self.bridged: dict[int, list[Edge]] = {}
-        for edge in network.edges:
-            if not self._protects(edge):
-                continue
+        for edge in filter(self._protects, network.device_edges):
             if self.cell[edge.a] == self.cell[edge.b]:
                 # Shorted by its own cell: it matters only when that cell is taken apart.
                 self.bridged.setdefault(self.cell[edge.a], []).append(edge)
@@ -275,13 +273,14 @@ class Protection:
     @cached_property
     def live_edges(self) -> tuple[Edge, ...]:
         """The edges inside cells that are ungrounded and that a source can feed."""
-        view = self.view
+        view, net = self.view, self.view.net
+        live = {
+            at for at, roles in view.roles.items() if any(role in UNGROUNDED for _, role in roles)
+        }
         return tuple(
             edge
             for edge in view.network.edges
-            if self._joins(edge)
-            and edge.kind != PLUG
-            and any(role in UNGROUNDED for _, role in view.roles.get(view.net[edge.a], ()))
+            if net[edge.a] in live and edge.kind != PLUG and self._joins(edge)
         )
 
 

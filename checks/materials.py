@@ -12,7 +12,7 @@ from ..dsl.model import Conductor, Rig
 from .book_data import Data
 from .book_figures import Figure, Missing
 from .book_lay import celsius_of, form_of, said
-from .book_table import Table
+from .book_table import Origin, Table
 from .sizes import area_mm2, same_size, spoken
 
 FOOT = 0.3048
@@ -24,23 +24,30 @@ def resistance(data: Data, conductor: Conductor, rig: Rig, celsius: float) -> Fi
     """Resistance, ohm, of the whole conductor at its own temperature, degC."""
     if conductor.size is None:
         return Missing(f"{conductor.name} has no size")
-    make = make_of(conductor, rig)
-    size, length = conductor.size, conductor.length_m
-    return _resistance(data, size.text, size.mm2, make, length, float(celsius))
+    size, make = conductor.size, make_of(conductor, rig)
+    found = _resistance(data, size.text, size.mm2, make, float(celsius))
+    if isinstance(found, Missing):
+        return found
+    per_m, factor, origin, steps = found
+    ohms = per_m * conductor.length_m * factor
+    steps = (*steps, f"{conductor.length_m:g} m: {ohms:.4g} ohm")
+    return Figure(ohms, "ohm", origin.clause, steps, origin.status)
 
 
 def make_of(conductor: Conductor, rig: Rig) -> str:
     """How it is made: ``solid``, ``stranded`` or ``fine``, and `` tinned`` after that."""
-    fine = any(said(conductor, rig, word) is True for word in ("fine", "cord"))
-    solid = said(conductor, rig, "solid") is True
-    make = "solid" if solid else "fine" if fine else "stranded"
-    return make + " tinned" * (said(conductor, rig, "tinned") is True)
+    cable = rig.cables.get(conductor.cable or "")
+    words = {**cable.attrs, **conductor.attrs} if cable else conductor.attrs
+    fine = words.get("fine") is True or words.get("cord") is True
+    make = "solid" if words.get("solid") is True else "fine" if fine else "stranded"
+    return make + " tinned" * (words.get("tinned") is True)
 
 
 @cache
 def _resistance(
-    data: Data, size: str, mm2: float, make: str, length: float, celsius: float
-) -> Figure | Missing:
+    data: Data, size: str, mm2: float, make: str, celsius: float
+) -> tuple[float, float, Origin, tuple[str, ...]] | Missing:
+    """ohm per metre at the table's temperature, times what at its own, whose, and the steps."""
     block = data.resistance
     table = data.tables[block["table"]]
     row = _nearest(table, mm2)
@@ -56,9 +63,7 @@ def _resistance(
     if celsius != block["celsius"]:
         rise = f"{block['coefficient']:g} ({celsius:g} - {block['celsius']:g})"
         steps.append(f"at {celsius:g} degC: x (1 + {rise}) = {factor:.4g} ({block['clause']})")
-    ohms = per_m * length * factor
-    steps.append(f"{length:g} m: {ohms:.4g} ohm")
-    return Figure(ohms, "ohm", origin.clause, tuple(steps), origin.status)
+    return per_m, factor, origin, tuple(steps)
 
 
 def _nearest(table: Table, mm2: float) -> str:

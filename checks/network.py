@@ -199,18 +199,17 @@ class Network:
     def __init__(self, wiring: Wiring, mode: Mode) -> None:
         self.wiring = wiring
         self.mode = mode
-        self.states = {name: self._state(name) for name in wiring.rig.devices}
+        said = {setting.device: setting.state for setting in reversed(mode.settings)}
+        self.states = {
+            name: said[name] if said.get(name) in kind.states else kind.default_state
+            for name, kind in wiring.kinds.items()
+        }
         self.device_edges = list(self._device_edges())
         self.edges = [*wiring.edges, *self.device_edges]
         self.bonds = [*wiring.bond_wires, *self._inside_bonds()]
         self.count = len(wiring.names)
         self.net = grouped(self.count, self.device_edges, wiring.joined)
         self._neighbours: list[list[Edge]] | None = None
-
-    def _state(self, name: str) -> str:
-        kind = self.wiring.kinds[name]
-        state = self.mode.state(name, kind.default_state)
-        return state if state in kind.states else kind.default_state
 
     def _device_edges(self) -> Iterator[Edge]:
         wiring = self.wiring

@@ -372,6 +372,7 @@ class Stage:
         self.modes = tuple(ModeView(self.wiring, mode) for mode in rig.modes.values())
         self._limits: dict[str, Figure | Missing] = {}
         self._ampacities: dict[str, Figure | Missing] = {}
+        self._withstands: dict[str, Figure | Missing] = {}
 
     @property
     def name(self) -> str:
@@ -414,6 +415,13 @@ class Stage:
         if key not in self._ampacities:
             self._ampacities[key] = self.book.ampacity(conductor, self.rig, None, self.groups)
         return self._ampacities[key]
+
+    def withstand(self, conductor: Conductor) -> Figure | Missing:
+        """k of a conductor in a short circuit, A sqrt(s)/mm2; as ``limit``."""
+        key = conductor.statement
+        if key not in self._withstands:
+            self._withstands[key] = self.book.withstand(conductor, self.rig)
+        return self._withstands[key]
 
     @cached_property
     def groups(self) -> Grouping:

@@ -213,7 +213,7 @@ def _heat(stage: Stage, view: ModeView, way: Ways, edge: Edge, end: int) -> Hit 
     conductor = stage.rig.conductors[edge.owner]
     ahead = way.protective(end)
     band = band_of(stage, ahead[-1]) if ahead else None
-    k = stage.book.withstand(conductor, stage.rig)
+    k = stage.withstand(conductor)
     if band is None or conductor.size is None or isinstance(k, Missing):
         return None
     stands = (k.value * conductor.size.mm2) ** 2

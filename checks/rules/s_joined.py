@@ -46,9 +46,9 @@ def _strays(view: ModeView) -> Iterator[Hit]:
     """Terminals for the one kind of current that the other kind alone reaches."""
     done: set[tuple[str, ...]] = set()
     for node, (_, terminal) in enumerate(view.wiring.names):
-        roles = view.roles.get(view.net[node], ())
-        side = AC_SIDE if wanted(terminal) in AC_SIDE else DC_SIDE
-        if wanted(terminal) not in side or not roles or any(role in side for _, role in roles):
+        want, roles = wanted(terminal), view.roles.get(view.net[node], ())
+        side = AC_SIDE if want in AC_SIDE else DC_SIDE
+        if not roles or want not in side or any(role in side for _, role in roles):
             continue
         hit = _stray(view, node, roles[0], side)
         if hit.on[:-1] not in done:
@@ -145,7 +145,7 @@ def _live_cases(view: ModeView) -> Iterator[Hit]:
     for node, (device, terminal) in enumerate(view.wiring.names):
         net = view.net[node]
         roles = view.roles.get(net, ())
-        if wanted(terminal) != EARTH or net in done or not roles:
+        if not roles or net in done or wanted(terminal) != EARTH:
             continue
         done.add(net)
         name, role = roles[0]

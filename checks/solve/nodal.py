@@ -64,9 +64,10 @@ class Factor:
                 other = rows[far]
                 del other[node]
                 diagonal[far] -= share * row[far]
-                for third, y in row.items():
-                    if third != far:
-                        other[third] = other.get(third, 0j) - share * y
+                if degree > 1:
+                    for third, y in row.items():
+                        if third != far:
+                            other[third] = other.get(third, 0j) - share * y
                 heappush(heap, (len(other), far))
         self.columns = [[(place[far], share) for far, share in column] for column in columns]
         self.pivots = [diagonal[node] for node in order]
