@@ -140,14 +140,32 @@ def _all_behind(stage: Stage) -> dict[str, tuple[set[str], set[str]]]:
     """For each device the users and the devices it is the last one ahead of."""
     found: dict[str, tuple[set[str], set[str]]] = {}
     for view in stage.modes:
-        for way in every_way(view):
-            for node, passed in way.devices.items():
+        for way, node in _first_reached(view):
+            passed = way.devices[node]
+            if passed and _is_input(stage, view, way, node):
                 user = view.wiring.names[node][0]
-                if passed and user != way.source.name and takes(stage, user):
-                    found.setdefault(passed[-1], (set(), set()))[0].add(user)
-                for ahead, device in zip(passed[-2:-1], passed[-1:], strict=False):
-                    found.setdefault(ahead, (set(), set()))[1].add(device)
+                found.setdefault(passed[-1], (set(), set()))[0].add(user)
+            for ahead, device in zip(passed[-2:-1], passed[-1:], strict=False):
+                found.setdefault(ahead, (set(), set()))[1].add(device)
     return found
+
+
+def _first_reached(view: ModeView) -> Iterator[tuple[Ways, int]]:
+    """Every node by the ways that count there: seen from chargers and the like only where nothing
+    else feeds it."""
+    first = ways(view)
+    fed = {node for way in first for node in way.came}
+    for way in every_way(view):
+        yield from ((way, node) for node in way.came if way in first or node not in fed)
+
+
+def _is_input(stage: Stage, view: ModeView, way: Ways, node: int) -> bool:
+    """Whether a user takes its power at a node."""
+    user = view.wiring.names[node][0]
+    if user == way.source.name or not takes(stage, user):
+        return False
+    inputs = [view.wiring.node(user, terminal) for terminal in view.takes(user)]
+    return node in inputs if inputs else stage.wiring.kinds[user].acts != "converter"
 
 
 def behind(stage: Stage, device: str) -> Behind:

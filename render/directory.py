@@ -112,8 +112,13 @@ def _widths(card: Card) -> list[float]:
         max([least, *(width(text, T25) + 2 * PAD + 0.1 for text in column)])
         for least, column in zip(LEAST, texts, strict=True)
     ]
-    names = (width(c.device.name, T35, True) for c in card.circuits if c.device)
-    wide[1] = max([wide[1], *(each + 2 * PAD + 0.1 for each in names)])
+    devices = [c for c in card.circuits if c.device]
+    for index, bold in (
+        (1, [c.device.name for c in devices if c.device]),
+        (3, [c.rating for c in devices]),
+    ):
+        asked = (width(text, T35, True) + 2 * PAD + 0.1 for text in bold)
+        wide[index] = max([wide[index], *asked])
     for index, most in ((0, 30.0), (1, 40.0), (4, 44.0)):
         wide[index] = min(wide[index], most)
     wide[2] = room - sum(wide) + wide[2]

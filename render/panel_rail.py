@@ -34,10 +34,14 @@ UNSAID = ("breaks", "voltage")
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """Lettering of a panel, alike on all its devices: of names and of words set across, mm."""
+    """Lettering of a panel, alike on all its devices: of names and of words set across, mm.
+
+    ``upright``: the widths, mm, of devices one of which has no room for words across.
+    """
 
     name: float
     words: float
+    upright: frozenset[float] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,10 +95,13 @@ def _look(face: Face, scale: float) -> Look:
         (each.device, Box(0, 0, each.width_mm / scale, BODY_MM / scale)) for each in face.rail
     ]
     name = min((_size(d.name, box.width) or T18 for d, box in boxes), default=T18)
-    large = Look(name, T25)
-    placed = (_placed(device, box, large) for device, box in boxes)
-    roomy = all(words is not None and words.size == T25 for words in placed)
-    return large if roomy else Look(name, T18)
+    for words in (T25, T18):
+        look = Look(name, words)
+        placed = [(box.width, _placed(device, box, look)) for device, box in boxes]
+        upright = frozenset(wide for wide, found in placed if found is None or found.upright)
+        if not upright:
+            return look
+    return Look(name, T18, upright)
 
 
 def _ways(each: OnRail) -> int:
@@ -245,7 +252,7 @@ def _placed(device: Device, box: Box, look: Look) -> Words | None:
     size, cover = look.name if _size(device.name, box.width) else 0.0, _cover(box)
     top = cover.top + size + 2.4
     texts = tuple(filter(None, (rating_text(device, UNSAID), device.label)))
-    if size:
+    if size and box.width not in look.upright:
         found = _across(texts, box, (top, cover.bottom - 0.8), look.words)
         if found:
             return found
