@@ -167,14 +167,17 @@ Cell = tuple[str, float, bool]
 
 def _line(cells: Sequence[Sequence[Cell]], widths: Sequence[float]) -> Strip:
     """A ruled line of a card: in each cell its texts below each other, wrapped."""
-    shown = []
+    shown: list[list[Cell]] = []
     for texts, wide in zip(cells, widths, strict=True):
         room = wide - 2 * PAD
-        shown.append(
-            [(line, *how) for text, *how in texts for line in wrap(text, how[0], room, how[1])]
-        )
+        shown.append([line for cell in texts for line in _wrapped(cell, room)])
     height = max([6.6, *(sum(pitch(size) for _, size, _ in cell) + 2.6 for cell in shown)])
     return Strip(sum(widths), height, partial(_draw_line, shown, widths, height))
+
+
+def _wrapped(cell: Cell, room: float) -> list[Cell]:
+    text, size, bold = cell
+    return [(line, size, bold) for line in wrap(text, size, room, bold)]
 
 
 def _draw_line(

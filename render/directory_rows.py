@@ -164,7 +164,8 @@ def joined(ways: str) -> str:
     >>> joined("1-2, 3, 5-6, Q9")
     '1-3, 5-6, Q9'
     """
-    numbers, names = [], []
+    numbers: list[int] = []
+    names: list[str] = []
     for part in ways.split(", "):
         low, _, high = part.partition("-")
         if low.isdecimal():
