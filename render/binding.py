@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from .marks import Box
-from .pdf_update import Update, text
+from .pdf_file import Objects, text
 
 POINTS = 72 / 25.4
 """PDF points in a millimetre."""
@@ -37,20 +37,17 @@ class Leaf:
     prefix: str = ""
 
 
-def bind(pdf: bytes, leaves: Sequence[Leaf]) -> bytes:
-    """The PDF with all that; ValueError if it has other pages or is not as matplotlib writes it."""
-    update = Update(pdf)
-    if len(update.pages) != len(leaves):
-        raise ValueError(f"{len(update.pages)} pages, but {len(leaves)} bookmarks")
-    head = _outline(update, leaves)
-    update.catalogue = (
-        b" /Outlines %d 0 R /PageMode /UseOutlines /PageLabels << /Nums [%b] >> /Lang (en)"
-        b" /ViewerPreferences << /DisplayDocTitle true >>" % (head, _labels(leaves))
-    )
-    for note, leaf in zip(update.notes, leaves, strict=True):
-        numbers = [update.add(_link(update, leaves, leaf, link)) for link in leaf.links]
-        update.objects[note] = b"[ %b]" % b"".join(b"%d 0 R " % number for number in numbers)
-    return update.written()
+def bound(objects: Objects, pages: Sequence[int], leaves: Sequence[Leaf]) -> bytes:
+    """Bookmarks and labels of pages (their objects' numbers): what the catalogue says of them."""
+    head = _outline(objects, pages, leaves)
+    return b"/Outlines %d 0 R /PageLabels << /Nums [%b] >>" % (head, _labels(leaves))
+
+
+def linked(objects: Objects, pages: Sequence[int], leaves: Sequence[Leaf]) -> list[list[int]]:
+    """The links of each page, as objects."""
+    return [
+        [objects.add(_link(pages, leaves, leaf, link)) for link in leaf.links] for leaf in leaves
+    ]
 
 
 def _labels(leaves: Sequence[Leaf]) -> bytes:
@@ -74,40 +71,39 @@ class _Mark:
     number: int = 0
 
 
-def _outline(update: Update, leaves: Sequence[Leaf]) -> int:
+def _outline(objects: Objects, pages: Sequence[int], leaves: Sequence[Leaf]) -> int:
     """Bookmarks: a document of one sheet is one, one of several has its sheets below it, closed."""
     top = []
     for chapter, run in groupby(enumerate(leaves), key=lambda pair: pair[1].chapter):
         marks = [_Mark(leaf.title, page, []) for page, leaf in run]
         top.append(_Mark(chapter, marks[0].page, marks) if len(marks) > 1 else marks[0])
-    head = update.reserve(1)
-    _chain(update, head, top)
+    head = objects.reserve()
+    _chain(objects, pages, head, top)
     first, last = top[0].number, top[-1].number
-    update.objects[head] = b"<< /Type /Outlines /First %d 0 R /Last %d 0 R /Count %d >>" % (
-        first, last, len(top),
-    )  # fmt: skip
+    count = (first, last, len(top))
+    objects.give(head, b"<< /Type /Outlines /First %d 0 R /Last %d 0 R /Count %d >>" % count)
     return head
 
 
-def _chain(update: Update, parent: int, marks: Sequence[_Mark]) -> None:
+def _chain(objects: Objects, pages: Sequence[int], parent: int, marks: Sequence[_Mark]) -> None:
     """The objects of the marks of one level, and of what is below them."""
-    first = update.reserve(len(marks))
+    first = objects.reserve(len(marks))
     for index, mark in enumerate(marks):
         mark.number = first + index
     for index, mark in enumerate(marks):
         body = b"/Title %b /Parent %d 0 R" % (text(mark.title), parent)
-        body += b" /Dest [%d 0 R /Fit]" % update.pages[mark.page]
+        body += b" /Dest [%d 0 R /Fit]" % pages[mark.page]
         body += b" /Prev %d 0 R" % (mark.number - 1) if index else b""
         body += b" /Next %d 0 R" % (mark.number + 1) if index + 1 < len(marks) else b""
         if mark.below:
-            _chain(update, mark.number, mark.below)
+            _chain(objects, pages, mark.number, mark.below)
             low, high = mark.below[0].number, mark.below[-1].number
             body += b" /First %d 0 R /Last %d 0 R /Count %d" % (low, high, -len(mark.below))
-        update.objects[mark.number] = b"<< %b >>" % body
+        objects.give(mark.number, b"<< %b >>" % body)
 
 
-def _link(update: Update, leaves: Sequence[Leaf], leaf: Leaf, link: Link) -> bytes:
-    page = update.pages[link.page]
+def _link(pages: Sequence[int], leaves: Sequence[Leaf], leaf: Leaf, link: Link) -> bytes:
+    page = pages[link.page]
     goal = b"/Fit"
     if link.part is not None:
         goal = b"/FitR %b" % _corners(link.part, leaves[link.page].height)

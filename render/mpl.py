@@ -1,59 +1,31 @@
-"""Sheets as one bound PDF and as PNG: the display list replayed through matplotlib's renderers.
+"""Sheets as PNG: the display list replayed through matplotlib's renderer.
 
 The only place that imports matplotlib, and only when called.  One artist per sheet walks the
 display list; runs of shapes alike in pen and fill become one path.  Texts come after the shapes of
-their sheet, in the bundled font (embedded as TrueType, selectable), from the starting points that
-``metrics`` computes.  No date is written: the same sheets are the same bytes.
+their sheet, in the bundled font, from the starting points that ``metrics`` computes.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from functools import cache
 from io import BytesIO
 from itertools import groupby
 from typing import Any
 
-from .binding import bind
 from .canvas import Sheet
 from .marks import Arc, Pen, Point, Poly, Text
 from .metrics import FAMILY, em, font_file
-from .references import bookmark, leaves
-
-__all__ = ["bookmark", "pdf", "png"]
 
 POINT_MM = 25.4 / 72
 DPI = 150
-NO_FACTS: Mapping[str, str] = {}
 SETTINGS: dict[Any, Any] = {
-    "pdf.fonttype": 42,
-    "pdf.compression": 6,
     "path.simplify": False,
     "text.usetex": False,
     "text.hinting": "no_hinting",  # a picture's texts are as wide as measured
     "agg.path.chunksize": 0,
 }
-
-
-def pdf(sheets: Sequence[Sheet], title: str, facts: Mapping[str, str] = NO_FACTS) -> bytes:
-    """All sheets in one PDF with bookmarks, links and page labels; the same bytes in every run.
-
-    ``facts``: further document information (Author, Subject, Keywords), where there is any.
-    """
-    import matplotlib
-    from matplotlib.backends.backend_pdf import PdfPages
-
-    nothing = dict.fromkeys(("CreationDate", "ModDate", "Creator", "Producer"))
-    told = {key: words for key, words in facts.items() if words}
-    out = BytesIO()
-    with (
-        matplotlib.rc_context(SETTINGS),
-        PdfPages(out, metadata={**nothing, **told, "Title": title}) as pages,
-    ):
-        for sheet in sheets:
-            pages.savefig(_figure(sheet))
-    return bind(out.getvalue(), leaves(sheets))
 
 
 def png(sheet: Sheet, dpi: int = DPI) -> bytes:

@@ -20,7 +20,8 @@ from pathlib import Path
 from .canvas import Sheet
 from .draw import TEXTS
 from .frame import slug
-from .mpl import NO_FACTS, pdf, png
+from .mpl import png
+from .pdf import NO_FACTS, pdf
 from .svg import svg
 
 FORMATS = ("svg", "pdf", "png", "csv", "md", "txt", "dot")

@@ -18,7 +18,7 @@ from ferrule.render.cover import DOC, facts_of
 from ferrule.render.draw import draw
 from ferrule.render.frame import PAPERS, zone_of
 from ferrule.render.metrics import T18
-from ferrule.render.mpl import pdf
+from ferrule.render.pdf import pdf
 from ferrule.render.references import REFERENCE, bookmark, leaves
 
 ROOT = Path(__file__).parents[1]

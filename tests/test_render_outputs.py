@@ -13,11 +13,12 @@ from xml.etree import ElementTree
 
 import pypdf
 import pytest
-from ferrule.render.binding import Leaf, bind
 from ferrule.render.canvas import RED, Box, Pen, Sheet
 from ferrule.render.frame import Titles, blank, finish
 from ferrule.render.metrics import T25, em, font_file, width
-from ferrule.render.mpl import bookmark, pdf, png
+from ferrule.render.mpl import png
+from ferrule.render.pdf import pdf
+from ferrule.render.references import bookmark
 from ferrule.render.svg import number, svg
 from ferrule.render.symbols import SETS, symbol
 from hypothesis import given
@@ -163,14 +164,6 @@ def test_pdf_text_is_as_wide_as_measured(bound: pypdf.PdfReader) -> None:
     page.extract_text(visitor_text=visit)
     apart = (starts[-1] - starts[0]) * 25.4 / 72
     assert apart == pytest.approx(width("WAVE-To AVATAR", T25), abs=0.02)
-
-
-def test_binding_refuses_what_it_does_not_know() -> None:
-    leaf = Leaf("a", "A", 1, 297.0)
-    with pytest.raises(ValueError, match="no"):
-        bind(b"%PDF-1.4\n%%EOF\n", [leaf])
-    with pytest.raises(ValueError, match="2 bookmarks"):
-        bind(pdf([sample()], "t"), [leaf, leaf])
 
 
 def test_png_has_the_size_asked_for() -> None:
