@@ -69,8 +69,10 @@ function bringUp(name) {
   showOn(papers.includes(figure()) ? state.sheet : papers[0].id, name);
 }
 
-const sheetsOf = (name) => [...new Set(marked(name).map((each) => each.closest('.paper'))
-  .filter(Boolean))];
+function sheetsOf(name) {
+  const found = new Set(marked(name).map((each) => each.closest('.paper')));
+  return $$('.paper').filter((paper) => found.has(paper));
+}
 
 const button = (words, properties) => make('button', { type: 'button', ...properties }, words);
 const nameButton = (name) => button(name, { className: 'name', 'data-pick': name });
@@ -111,12 +113,20 @@ function links(name, facts) {
     return make('a', { href: `#finding-${index + 1}`, className: `flag ${tint}` },
       found.dataset.rule);
   }));
-  row('Sheets', sheetsOf(name).map((paper) => button(
-    `${paper.dataset.doc} ${paper.dataset.series}`,
-    { className: 'name', 'data-on': paper.id, title: paper.dataset.title },
-  )));
+  row('Sheets', byDocument(sheetsOf(name)));
   row('Text', [make('a', { href: `#${lineOf(name)?.id}` }, `${facts.w}, line ${facts.s}`)]);
   return [make('dl', {}, ...rows)];
+}
+
+// A button a sheet, those of one document together.
+function byDocument(papers) {
+  const documents = [...new Set(papers.map((paper) => paper.dataset.doc))];
+  return documents.map((doc) => make('span', { className: 'doc' }, doc,
+    ...papers.filter((paper) => paper.dataset.doc === doc).flatMap((paper) => [' ', button(
+      paper.dataset.series.split('/')[0],
+      { className: 'name', 'data-on': paper.id, title: paper.dataset.title,
+        'aria-label': `Show on sheet ${paper.dataset.series}, ${paper.dataset.title}` },
+    )])));
 }
 
 function derived(name) {
