@@ -7,6 +7,7 @@ from math import isfinite
 from typing import Any, NamedTuple
 
 from ..checks.book import Figure, Missing
+from ..checks.chains import bands, line_nodes
 from ..checks.figures import NOISE_A, conductor_rows, load_rows, terminal_rows
 from ..checks.network import JOINT, PLUG, POLE
 from ..checks.solve import Fault, solution
@@ -38,7 +39,7 @@ def tables(stage: Stage, view: ModeView) -> Iterator[Table]:
     """Sources, conductors, terminals and loads of a mode."""
     yield _sources(view)
     yield _conductors(stage, view)
-    yield _terminals(view)
+    yield _terminals(stage, view)
     yield _loads(stage, view)
 
 
@@ -116,7 +117,7 @@ def _through(view: ModeView, device: str, terminal: str) -> float | None:
     return _exact(solution(view).pole_amps(device, terminal))
 
 
-def _terminals(view: ModeView) -> Table:
+def _terminals(stage: Stage, view: ModeView) -> Table:
     rows: list[tuple[Cell, ...]] = []
     notes: dict[str, list[str]] = {}
     for row in terminal_rows(view):
@@ -133,8 +134,16 @@ def _terminals(view: ModeView) -> Table:
         for fault in at.values():
             if isinstance(fault, Missing):
                 notes.setdefault(fault.reason, []).append(name)
-    told = tuple(f"{reason}: {_few(dict.fromkeys(names))}" for reason, names in notes.items())
-    return Table(view.name, "terminals", TERMINALS, tuple(rows), told)
+    told = [f"{reason}: {_few(dict.fromkeys(names))}" for reason, names in notes.items()]
+    told += _bandless(stage, view)
+    return Table(view.name, "terminals", TERMINALS, tuple(rows), tuple(told))
+
+
+def _bandless(stage: Stage, view: ModeView) -> Iterator[str]:
+    """The overcurrent devices in use whose opening times are not known, and why."""
+    for name, found in bands(stage).items():
+        if isinstance(found, Missing) and line_nodes(view, name):
+            yield f"opening times: {found.reason}"
 
 
 def _few(names: dict[str, None], most: int = 6) -> str:
@@ -151,4 +160,8 @@ def _loads(stage: Stage, view: ModeView) -> Table:
         )
         for row in load_rows(stage, view)
     )  # fmt: skip
-    return Table(view.name, "loads", LOADS, rows)
+    told = {row[0] for row in rows}
+    loads = (name for name, kind in view.wiring.kinds.items() if kind.acts == "load")
+    silent = {name: None for name in loads if name not in told and view.feeders(name)}
+    notes = (f"no W, VA nor A is stated: {_few(silent)}",) if silent else ()
+    return Table(view.name, "loads", LOADS, rows, notes)

@@ -165,3 +165,17 @@ def test_what_passes_a_device_is_told(capsys: pytest.CaptureFixture[str]) -> Non
             if terminal in through:
                 assert through[terminal] == pytest.approx(load[conductor], abs=1e-6), mode
         assert through.get("LM.1") is None, "a bar is no contact"
+
+
+def test_what_has_no_figure_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Neither a load without power nor a fuse without a class passes in silence."""
+    rig = tmp_path / "silent.rig"
+    rig.write_text(
+        "rules abyc-e11\nbattery GB 12V 100Ah\nfuse F1 10A dc breaks=2kA\nlamp E1 12V dc\n"
+        "wire W1 14AWG 0.1m GB.+ -> F1.1\nwire W2 14AWG 2m F1.2 -> E1.+\n"
+        "wire W3 14AWG 2m E1.- -> GB.-\n",
+        encoding="utf-8",
+    )
+    text = table(capsys, str(rig))
+    assert "no W, VA nor A is stated: E1" in text
+    assert "opening times: F1" in text and "GB states no fault=" in text
