@@ -187,9 +187,10 @@ def doubled_conductor(stage: Stage) -> Iterator[Hit]:
     Why: it is a slip of the pen, or two conductors in parallel that share the current by chance:
     when one works loose the other carries it all.
     Breaks it: `wire W4` and `wire W9`, both from the line bar to `Q1.1`.
-    Does not: two circuits from one bar to two breakers; two alike of 1/0 AWG (53 mm2) or thicker.
+    Does not: two circuits from one bar to two breakers; two alike of 1/0 AWG (53 mm2) or thicker;
+    the two negatives of a converter that joins them inside.
     """
-    bar = _permanent(stage)
+    bar = {end: name for end, name in _permanent(stage).items() if "." not in name}
     seen: dict[frozenset[str], Conductor] = {}
     for conductor in stage.rig.conductors.values():
         if conductor.status == "removed":

@@ -16,6 +16,9 @@ from ..sizes import plain
 from ..trace import ModeView, Stage
 
 NEAR = 1.0 + 1e-9
+ALIKE = 2.0
+"""Ratio from which fuses of one class follow each other, whatever their band (common practice, no
+published source: the band is that of all makes and ratings, each fuse has a curve in it)."""
 STEPS = 200
 """Currents at which two bands are compared, evenly spaced on a log scale."""
 
@@ -83,8 +86,8 @@ def upstream_opens_first(stage: Stage) -> Iterator[Hit]:
     Why: a fault in one circuit then darkens all of them.
     Breaks it: a feeder of 16 A ahead of a branch of 16 A, on a supply of 32 A; a B 20 ahead of
     a C 16; a 40 A gG fuse ahead of one of 32 A.
-    Does not: a C 20 ahead of a C 16; gG fuses in the ratio of 1.6; devices without a published
-    band, where the ratings rise.
+    Does not: a C 20 ahead of a C 16; gG fuses in the ratio of 1.6, others of one class in that of
+    2; devices without a published band, where the ratings rise.
     """
     for view in stage.modes:
         acts = frozenset(n for n, kind in stage.wiring.kinds.items() if kind.acts == "protective")
@@ -110,6 +113,8 @@ def _compared(stage: Stage, view: ModeView, way: Ways, pair: Pair) -> Iterator[H
         return
     upper, lower = band_of(stage, pair.upper), band_of(stage, pair.lower)
     if upper is None or lower is None or upper.assumed or lower.assumed or not upper.shortest:
+        return
+    if not upper.instantaneous and upper.title == lower.title and above >= ALIKE * below / NEAR:
         return
     found = _overlap(view, pair, upper, lower)
     if found is not None:
