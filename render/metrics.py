@@ -88,6 +88,12 @@ def wrap(text: str, size: float, most: float, bold: bool = False) -> list[str]:
 
     A number and its unit stay together where a line has room for both.
     """
+    return list(_wrapped(text, size, most, bold))
+
+
+@cache
+def _wrapped(text: str, size: float, most: float, bold: bool) -> tuple[str, ...]:
+    """The same sentences stand on every sheet: worked out once."""
     lines: list[str] = []
     line = ""
     for word in _words(text, size, most, bold):
@@ -99,7 +105,7 @@ def wrap(text: str, size: float, most: float, bold: bool = False) -> list[str]:
             lines.append(line)
         *whole, line = _pieces(word, size, most, bold)
         lines += whole
-    return [*lines, line] if line else lines
+    return (*lines, line) if line else tuple(lines)
 
 
 def _words(text: str, size: float, most: float, bold: bool) -> list[str]:
