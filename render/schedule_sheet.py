@@ -278,8 +278,7 @@ def _title(sheet: Sheet, table: Table, edges: Sequence[float], line: Line, top: 
 def _row(sheet: Sheet, table: Table, edges: Sequence[float], line: Line, top: float) -> None:
     row, bottom = line.row, top + line.height
     assert row is not None
-    said = " ".join(filter(None, (row.cells[i] for i in table.shown if row.cells[i] != TICK)))
-    with sheet.group(row.subject or "row", "row", said):
+    with sheet.group(row.subject or "row", "row"):
         if line.banded:
             sheet.rect(Box(edges[0], top, edges[-1], bottom), None, BAND)
         if row.strong:
@@ -289,6 +288,8 @@ def _row(sheet: Sheet, table: Table, edges: Sequence[float], line: Line, top: fl
 
 
 def _cell(sheet: Sheet, column: Column, lines: Sequence[str], box: Box, strong: bool) -> None:
+    if not lines:
+        return
     x, anchor = _start(column, (box.left, box.right))
     y = box.top + (LEAD + pitch(T18)) / 2
     if column.fill == TICK:
