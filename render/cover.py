@@ -21,7 +21,7 @@ from .options import Options
 from .remarks import remark
 from .schedule import RIGHT, Column, Row, Schedule, Section
 from .schedule_commissioning import number
-from .schedule_place import height, place
+from .schedule_sheet import height, place
 from .schedule_sheet import sheets as ruled
 from .units import spaced
 

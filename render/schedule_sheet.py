@@ -80,6 +80,27 @@ def sheets(schedule: Schedule, options: Options) -> list[Sheet]:
     return [_sheet(table, options, page, i, len(pages)) for i, (table, page) in enumerate(pages)]
 
 
+def height(schedule: Schedule, room: float) -> float:
+    """How high the schedule is as one table of so much width, mm."""
+    return HEAD + sum(line.height for line in _lines(_whole(schedule, room)))
+
+
+def place(sheet: Sheet, schedule: Schedule, room: Box) -> Box:
+    """The schedule as one table at the top of a part of a sheet; returns the room it took."""
+    table = _whole(schedule, room.width)
+    lines = list(_lines(table))
+    _table(sheet, table, lines, room.left, room.top)
+    bottom = room.top + HEAD + sum(line.height for line in lines)
+    return Box(room.left, room.top, room.left + table.width, bottom)
+
+
+def _whole(schedule: Schedule, room: float) -> Table:
+    """The schedule as one table, as wide as it needs to be within a room."""
+    shown = tuple(i for i, column in enumerate(schedule.columns) if column.fill != ASIDE)
+    asked = [_asked(schedule, index) for index in shown]
+    return Table(schedule, shown, tuple(_fitted(asked, room)))
+
+
 def _parts(asked: Mapping[int, Asked], room: float) -> list[list[int]]:
     """The columns in parts that fit the sheet beside each other; the first one is in each."""
     first, *rest = asked
