@@ -9,7 +9,7 @@ sees to that.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import NamedTuple
 
 from ..dsl.model import Rig
@@ -64,27 +64,34 @@ Told = tuple[tuple[Finding, ...], tuple[Finding, ...], tuple[Finding, ...], int]
 def findings(old: Rig, new: Rig) -> Told:
     """The findings gained, lost and only waiting, and the number of those that stay."""
     before, after = check_rigs([old]).findings, check_rigs([new]).findings
-    gained, lost = _without(after, before), _without(before, after)
+    gained, lost = _without(after, before, _standing), _without(before, after, _cause)
     hidden = {mode for f in after if WAITING in f.why for mode in f.modes}
     waiting = tuple(f for f in lost if f.modes and hidden.issuperset(f.modes))
     lost = tuple(f for f in lost if f not in waiting)
     return gained, lost, waiting, len(after) - len(gained)
 
 
-def _without(some: Iterable[Finding], others: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings that others have no match for: rule, culprit, whether it is accepted."""
-    left = Counter(map(_key, others))
+def _without(
+    some: Iterable[Finding], others: Iterable[Finding], key: Callable[[Finding], object]
+) -> tuple[Finding, ...]:
+    """The findings that others have no match for."""
+    left = Counter(map(key, others))
     found = []
     for finding in some:
-        if left[_key(finding)]:
-            left[_key(finding)] -= 1
+        if left[key(finding)]:
+            left[key(finding)] -= 1
         else:
             found.append(finding)
     return tuple(found)
 
 
-def _key(finding: Finding) -> tuple[object, ...]:
-    return finding.rule, finding.on[0], finding.severity, finding.accepted is None
+def _cause(finding: Finding) -> object:
+    return finding.rule, finding.on[0], finding.severity
+
+
+def _standing(finding: Finding) -> object:
+    """As its cause; one that is accepted is another than one that is not."""
+    return _cause(finding), finding.accepted is None
 
 
 # ---- tests --------------------------------------------------------------------------------------

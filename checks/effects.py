@@ -9,11 +9,14 @@ from collections.abc import Callable, Iterator, Mapping
 from math import inf
 from typing import NamedTuple
 
-from ..dsl.model import Rig
+from ..dsl.model import Conductor, Rig
 from .book import Figure, Missing
 from .commissioning.bonds import systems
+from .cut import protection
 from .derivation import amount
-from .figures import ConductorRow, conductor_rows, extreme, load_rows
+from .figures import extreme, load_rows
+from .flow import Cut
+from .network import WIRE
 from .solve import Case, Fault
 from .trace import UNGROUNDED, ModeView, Stage
 
@@ -185,22 +188,23 @@ def _once_if_alike(words: list[str]) -> list[str]:
 
 def _protected(stage: Stage, view: ModeView) -> Facts:
     """The cut of the worst-off line of each conductor or cable."""
-    worst: dict[str, ConductorRow] = {}
-    for row in conductor_rows(stage, view):
-        on, other = row.conductor.statement, worst.get(row.conductor.statement)
-        if row.cut is not None and (
-            other is None or other.cut is None or row.cut.amps > other.cut.amps
-        ):
-            worst[on] = row
-    return {on: (_cut(row), None) for on, row in worst.items()}
+    conductors, held = view.wiring.rig.conductors, protection(view)
+    worst: dict[str, tuple[Cut, Conductor]] = {}
+    for edge in view.network.edges:
+        conductor = conductors.get(edge.owner) if edge.kind == WIRE else None
+        if conductor is None or view.conductor_role(conductor.name) not in UNGROUNDED:
+            continue
+        cut, other = held.through(edge), worst.get(conductor.statement)
+        if conductor.size is not None and (other is None or cut.amps > other[0].amps):
+            worst[conductor.statement] = cut, conductor
+    return {on: (_cut(cut, stage.limit(conductor)), None) for on, (cut, conductor) in worst.items()}
 
 
-def _cut(row: ConductorRow) -> str:
-    cut = row.cut
-    if cut is None or cut.amps == inf or not cut.names:
+def _cut(cut: Cut, limit: Figure | Missing) -> str:
+    if cut.amps == inf or not cut.names:
         return "held by no device"
-    limit = "" if isinstance(row.limit, Missing) else f" (at most {amount(row.limit.value, 'A')})"
-    return f"{' + '.join(cut.names)} {amount(cut.amps, 'A')}{limit}"
+    most = "" if isinstance(limit, Missing) else f" (at most {amount(limit.value, 'A')})"
+    return f"{' + '.join(cut.names)} {amount(cut.amps, 'A')}{most}"
 
 
 def _drops(stage: Stage, view: ModeView) -> Facts:

@@ -82,15 +82,29 @@ def _landings(rig: Rig) -> dict[str, list[str]]:
     return found
 
 
-def legends(old: Rig, new: Rig, changes: Iterable[Change]) -> tuple[str, ...]:
-    """The panels whose door legend is no longer right."""
-    there = {**old.panels, **new.panels}
+def reprint(old: Rig, new: Rig, changes: Iterable[Change]) -> list[Work]:
+    """What is printed and no longer right: door legends, markers of conductors, device labels.
+
+    A marker says where both ends lie, so an end landed elsewhere is a new marker at either end.
+    What is added has no old print; it is not among them.
+    """
+    changes = list(changes)
+    rows = [
+        Work("door legend", _legends(old, new, changes)),
+        Work("markers", _names(changes, (RUN,), "re-landed", "renamed", "replaced")),
+        Work("labels", _names(changes, (DEVICE, PANEL), "relabelled", "renamed")),
+    ]
+    return [row for row in rows if row.names]
+
+
+def _legends(old: Rig, new: Rig, changes: Iterable[Change]) -> tuple[str, ...]:
+    """The panels whose ways, or what stands on them, are not what they were."""
     found: dict[str, None] = {}
     for change in changes:
         for rig in (old, new):
             device = rig.devices.get(change.name) if change.group == DEVICE else None
-            if change.group == PANEL:
+            if change.group == PANEL and change.name in old.panels:
                 found[change.name] = None
-            elif device is not None and device.panel and device.ways:
+            elif device and device.panel and device.panel in old.panels and device.ways:
                 found[device.panel] = None
-    return tuple(sorted((name for name in found if name in there), key=natural))
+    return tuple(sorted(found, key=natural))

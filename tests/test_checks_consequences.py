@@ -212,3 +212,14 @@ def test_every_conductor_whose_cut_changed_is_told_and_no_other(path: Path) -> N
             }
             said = {e.on for e in found.effects if e.topic == "protection" and view.name in e.modes}
             assert changed <= said
+
+
+def test_a_finding_that_is_accepted_now_is_told_as_that_and_not_as_cleared() -> None:
+    bare = TEXT.replace('"Lamps" 15A', '"Lamps" 20A')
+    waived = bare + 'accept P02 on C1 because "one lamp of 600 W"\n'
+    found = consequences(stage(bare), stage(waived))
+    assert [(f.rule, f.accepted) for f in found.gained] == [("P02", "one lamp of 600 W")]
+    assert found.lost == ()
+    back = consequences(stage(waived), stage(bare))
+    assert [(f.rule, f.accepted) for f in back.gained] == [("P02", None)]
+    assert back.lost == ()

@@ -15,7 +15,7 @@ from ...dsl.model import Rig
 from ...dsl.rebuild import rig_of
 from ...dsl.things import RIG, head
 from ...render.change_rows import Line, lines
-from ...render.change_work import Work, crowded, legends, work
+from ...render.change_work import Work, crowded, reprint, work
 from .. import files
 from ..errors import Unusable
 from .versions import Version
@@ -62,8 +62,8 @@ class Comparison(NamedTuple):
         return crowded(self.old.rig, self.new.rig)
 
     @property
-    def legends(self) -> tuple[str, ...]:
-        return legends(self.old.rig, self.new.rig, self.changes)
+    def reprint(self) -> list[Work]:
+        return reprint(self.old.rig, self.new.rig, self.changes)
 
     def standing(self, severity: str) -> list[Finding]:
         """The findings gained that nobody has accepted, of a severity."""

@@ -32,7 +32,7 @@ def _comparison(comparison: Comparison) -> dict[str, Any]:
         "changes": [_change(change) for change in comparison.changes],
         "work": [row._asdict() for row in comparison.work],
         "crowded": [{"terminals": row.task, "names": row.names} for row in comparison.crowded],
-        "legends": list(comparison.legends),
+        "reprint": [row._asdict() for row in comparison.reprint],
         "effects": [_effect(effect) for effect in found.effects],
         "findings": {
             "gained": [_finding(finding) for finding in found.gained],
@@ -89,6 +89,9 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "severity": finding.severity,
         "modes": list(finding.modes),
         "on": list(finding.on),
+        "file": finding.span.file,
+        "line": finding.span.line,
+        "column": finding.span.column,
         "message": finding.message,
         "fix": finding.fix,
         "accepted": finding.accepted,

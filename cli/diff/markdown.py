@@ -83,7 +83,7 @@ def _blocks(comparison: Comparison, most: int) -> Iterator[str]:
 def _work(comparison: Comparison) -> Iterator[str]:
     rows = [(row.task, row.names) for row in comparison.work]
     rows += [(f"{row.task} now take", row.names) for row in comparison.crowded]
-    rows += [(TO_PRINT, comparison.legends)] if comparison.legends else []
+    rows += [(f"{TO_PRINT} {row.task} of", row.names) for row in comparison.reprint]
     if rows:
         yield "\n### What to do\n"
         yield "What, not in which order; prove dead before you touch.\n"

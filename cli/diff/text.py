@@ -102,8 +102,7 @@ def _folded(head: str, words: str) -> Iterator[str]:
 def _work(comparison: Comparison, pen: Pen) -> Iterator[str]:
     rows = [(row.task, ", ".join(row.names)) for row in comparison.work]
     rows += [(f"{row.task} now take", ", ".join(row.names)) for row in comparison.crowded]
-    if comparison.legends:
-        rows.append((TO_PRINT, ", ".join(comparison.legends)))
+    rows += [(f"{TO_PRINT} {row.task} of", ", ".join(row.names)) for row in comparison.reprint]
     if rows:
         yield f"\n{pen(BOLD, 'To do')} (what, not in which order; prove dead before you touch)"
         yield from _two(rows)

@@ -17,7 +17,7 @@ CAUTION = (
     "Local codes and a licensed person decide."
 )
 AGAIN = "Tests to make again"
-TO_PRINT = "print anew: door legend of"
+TO_PRINT = "print anew:"
 
 
 def effect_rows(effects: Iterable[Effect]) -> list[tuple[str, Effect]]:
