@@ -19,6 +19,17 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
+# Commits in a document are nobody's, and the user's own settings and caches stay out of it.
+APART = {
+    **{
+        f"GIT_{who}_{what}": "reader"
+        for who in ("AUTHOR", "COMMITTER")
+        for what in ("NAME", "EMAIL")
+    },
+    "GIT_CONFIG_GLOBAL": os.devnull,
+    "GIT_CONFIG_NOSYSTEM": "1",
+    "FERRULE": f"{sys.executable} -m ferrule.cli.main",
+}
 STEP = re.compile(r"^<!-- run: (?P<run>.*?) -->$|^```console\n(?P<shown>.*?)^```$", re.M | re.S)
 
 
@@ -44,7 +55,13 @@ def run(command: str, folder: Path) -> str:
     ran = subprocess.run(
         ["bash", "-c", shell],
         cwd=folder,
-        env={**os.environ, "NO_COLOR": "1", "COLUMNS": "90"},
+        env={
+            **os.environ,
+            **APART,
+            "NO_COLOR": "1",
+            "COLUMNS": "90",
+            "XDG_CACHE_HOME": str(folder / ".cache"),
+        },
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         stdin=subprocess.DEVNULL,

@@ -61,9 +61,12 @@ def test_the_page_of_documents_lists_every_one_and_its_texts() -> None:
         assert f"`{stock}`" in text
 
 
-@pytest.mark.parametrize("page", [ROOT / "README.md"], ids=lambda page: page.name)
+CONSOLES = [ROOT / "README.md", ROOT / "docs/git.md", ROOT / "docs/fleet.md"]
+
+
+@pytest.mark.parametrize("page", CONSOLES, ids=lambda page: page.name)
 def test_commands_in_a_document_print_what_it_shows(page: Path, tmp_path: Path) -> None:
-    """Run `python docs/consoles.py README.md` where this fails, and read what changed."""
+    """Run `python docs/consoles.py PAGE` where this fails, and read what changed."""
     spec = importlib.util.spec_from_file_location("consoles", ROOT / "docs/consoles.py")
     assert spec and spec.loader
     consoles = importlib.util.module_from_spec(spec)

@@ -6,6 +6,7 @@ What only the hosted service can do (actions, the pull request's comment) stands
 from __future__ import annotations
 
 import json
+import os
 import re
 import shutil
 from collections.abc import Iterator
@@ -237,6 +238,31 @@ def test_shares_on_machines_of_their_own_are_one_run(
     assert job.uploaded["sarif"][0].read_text(encoding="utf-8") == capsys.readouterr().out
     argv = ["draw", "rigs", "-o", "drawings", "--format", "svg", "--no-cache"]
     assert main([*argv, "--check"]) == 0
+
+
+@pytest.mark.skipif(not shutil.which("make"), reason="make is not installed")
+def test_the_rules_for_make_do_each_rig_once(repository: Repository) -> None:
+    page = (ROOT / "docs/fleet.md").read_text(encoding="utf-8")
+    (rules,) = re.findall(r"```make\n(.*?)```", page, re.S)
+    repository.stub("ferrule", 'echo "$1 $2" >> told; echo "{}"')
+    files = {"fleet/vans/a.rig": STARTER, "fleet/boats/b.rig": BOAT, "fleet/parts.rig": "# none\n"}
+    repository.commit("a fleet", {**files, "Makefile": rules})
+
+    def told() -> list[str]:
+        (repository.folder / "told").unlink(missing_ok=True)
+        ran = repository.run("make", "-j2")
+        assert ran.returncode == 0, ran.stderr
+        log = repository.folder / "told"
+        return sorted(log.read_text(encoding="utf-8").splitlines()) if log.exists() else []
+
+    both = ["fleet/boats/b.rig", "fleet/vans/a.rig"]
+    assert told() == sorted(f"{command} {rig}" for command in ("check", "draw") for rig in both)
+    assert told() == []
+    later = (repository.folder / "out/vans/a/findings.json").stat().st_mtime + 10
+    os.utime(repository.folder / "fleet/vans/a.rig", (later, later))
+    assert told() == ["check fleet/vans/a.rig", "draw fleet/vans/a.rig"]
+    os.utime(repository.folder / "fleet/parts.rig", (later + 10, later + 10))
+    assert len(told()) == 4  # what others use
 
 
 # -- hooks -------------------------------------------------------------------------------------
