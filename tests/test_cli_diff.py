@@ -350,6 +350,17 @@ def test_a_revision_is_read_with_the_files_it_used_then(
     assert run("diff", "sub/boat.rig@HEAD", "sub/boat.rig") == 0
 
 
+def test_a_revision_is_read_from_within_a_hook(
+    repo: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put(repo / "sub/boat.rig", ("10A class", "15A class"))
+    git(repo, "add", ".")
+    git(repo, "commit", "-qm", "a boat")
+    monkeypatch.setenv("GIT_DIR", ".git")  # as git sets it for its hooks
+    assert run("diff", "sub/boat.rig@HEAD", "sub/boat.rig") == 0
+    assert "No change in meaning." in capsys.readouterr().out
+
+
 def test_a_file_that_is_gone_can_be_read_at_its_revision(
     repo: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -380,6 +391,15 @@ def test_a_rule_book_of_the_project_is_taken_as_it_was(
     put(repo / "house.book", text="base = 1\n")
     assert run("diff", "van.rig@HEAD", "van.rig") == 2
     assert run("diff", "van.rig@HEAD", "van.rig@HEAD") == 0
+
+
+def test_the_lines_for_python_in_the_page_hold(monkeypatch: pytest.MonkeyPatch) -> None:
+    page = (ROOT / "docs/changes.md").read_text("utf-8")
+    monkeypatch.chdir(ROOT)
+    (code,) = re.findall(r"```python\n(.*?)```", page, re.S)
+    names: dict[str, Any] = {}
+    exec(code, names)
+    assert names["half"].devices.keys() != names["base"].devices.keys()
 
 
 # ---- the listing --------------------------------------------------------------------------------

@@ -21,6 +21,8 @@ REVISION = re.compile(r"[A-Za-z0-9][\w./~^@{}-]*")
 Anything else git knows (``:/text``, ``a..b``) has a name or an id as well.
 """
 PATIENCE_S = 60
+ELSEWHERE = ("GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE", "GIT_PREFIX", "GIT_NAMESPACE")
+"""What git sets for its hooks: where its own call was made, which is not where the file lies."""
 
 
 class Revision:
@@ -56,9 +58,11 @@ def _standing(folder: str) -> str:
 
 def _git(folder: str, *words: str) -> subprocess.CompletedProcess[bytes]:
     """Runs git in a folder; raises ``Unusable`` where it cannot be run."""
+    environ = {name: value for name, value in os.environ.items() if name not in ELSEWHERE}
     try:
         return subprocess.run(
             ["git", "--no-optional-locks", "--literal-pathspecs", "-C", folder, *words],
+            env=environ,
             stdin=subprocess.DEVNULL,
             capture_output=True,
             timeout=PATIENCE_S,
