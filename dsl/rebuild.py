@@ -121,7 +121,7 @@ def _built(thing: Thing, panels: Mapping[str, Panel]) -> Device:
     kind, attrs, at = kinds()[thing.sort], _attrs(thing), thing.facts.get("at")
     variant = kind.choose(attrs)
     spot = at if isinstance(at, Spot) else Spot("")
-    inside = spot.where if spot.ways or spot.where in panels else None
+    inside = panels[spot.where].name if spot.ways or spot.where in panels else None
     return Device(
         name=thing.name,
         label=thing.label,

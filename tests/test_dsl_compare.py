@@ -338,3 +338,11 @@ def test_part_of_a_change_can_be_applied() -> None:
     assert meaning(rest) == meaning(new)
     assert any(isinstance(c, Added) for c in changes)
     assert not any(isinstance(c, Replaced) for c in changes)
+
+
+def test_a_device_on_a_rail_that_is_not_there_is_refused() -> None:
+    # Half a change: the breaker of the new panel without the panel.
+    old, new = read(EXAMPLES[-2]).rigs[:2]
+    alone = [c for c in compare(old, new) if c.group == "device" and c.verb == "added"]
+    with pytest.raises(KeyError, match="IP"):
+        apply(old, alone)
