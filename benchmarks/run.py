@@ -31,6 +31,7 @@ FERRULE = [str(SCRIPT)] if SCRIPT.exists() else [sys.executable, "-m", "ferrule.
 SIZES = (100, 1_000, 10_000)
 LARGE = 100_000
 THIN = 5_000
+DRAWN = ("`draw`", "`report`")
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ def bare() -> list[Job]:
 
 
 def examples(out: Path) -> Iterator[Job]:
-    """Check and draw of every example."""
+    """Check, drawings and report of every example."""
     for path in sorted((ROOT / "examples").glob("*.rig")):
         name = path.name
         yield Job(f"`check` {name}", [*FERRULE, "check", str(path)], "12 × bare", times=3)
@@ -80,6 +81,8 @@ def examples(out: Path) -> Iterator[Job]:
         yield Job(f"`draw` {name}, SVG", svg, "1 s", 1.0)
         pdf = [*FERRULE, "draw", str(path), "-o", str(out / path.stem), "--format", "pdf"]
         yield Job(f"`draw` {name}, bound PDF", pdf, "4 s", 4.0)
+        page = [*FERRULE, "report", str(path), "-o", str(out / path.stem)]
+        yield Job(f"`report` {name}", page)
 
 
 def generated(folder: Path) -> Iterator[Job]:
@@ -151,7 +154,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         jobs = bare() + list(examples(folder))
-        jobs = [job for job in jobs if "draw" not in job.name] if args.quick else jobs
+        jobs = [job for job in jobs if not job.name.startswith(DRAWN)] if args.quick else jobs
         jobs += [] if args.quick else generated(folder)
         medians = measure(jobs, args.n)
         told = large(folder) if args.large else ""

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from ..dsl.problems import Problem, excerpt
 from .markup import Markup, el, join
-from .report import Page
+from .report_page import Page
 
 NONE: Mapping[str, str] = {}
 EMPTY = Page("Nothing drawn yet", Markup(""), Markup(""))

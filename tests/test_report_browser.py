@@ -234,6 +234,35 @@ def test_wheel_and_drag_zoom_and_pan_about_the_pointer(page: Any) -> None:
     assert page.locator(".halo.chosen").count() == 0  # a drag chooses nothing
 
 
+def test_two_fingers_enlarge_and_one_moves(chromium: Any, file: Path) -> None:
+    with opened(chromium, file, **PHONE) as page:
+        page.tap('#views a[href="#sheets"]')
+        page.wait_for_selector("#sheets.on")
+        board = page.locator("#board").bounding_box()
+        x, y = board["x"] + board["width"] / 2, board["y"] + board["height"] / 2
+        whole = look(page)
+        fingers = page.context.new_cdp_session(page)
+
+        def touch(kind: str, *apart: float) -> None:
+            points = [{"x": x + each, "y": y, "id": i} for i, each in enumerate(apart)]
+            fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+        touch("touchStart", -20, 20)
+        touch("touchMove", -30, 30)
+        touch("touchMove", -60, 60)
+        touch("touchEnd")
+        near = look(page)
+        assert 0.25 < near[2] / whole[2] < 0.45  # three times as far apart
+        touch("touchStart", 0)
+        touch("touchMove", 20)
+        touch("touchMove", 60)
+        touch("touchEnd")
+        assert look(page)[0] < near[0]
+        assert look(page)[2] == near[2]
+        page.tap('[data-step="fit"]')
+        assert look(page) == whole
+
+
 def test_the_board_is_worked_by_keys(page: Any) -> None:
     view(page, "sheets")
     page.focus("#board")

@@ -152,6 +152,7 @@ function listenToBoard() {
     drag.pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
   });
   document.addEventListener('pointermove', (event) => {
+    if (!event.buttons) drag.pointers.delete(event.pointerId); // let go outside the window
     if (!drag.pointers.has(event.pointerId)) return;
     const far = Math.hypot(event.clientX - drag.start.x, event.clientY - drag.start.y);
     if (!drag.moved && far < 5 && drag.pointers.size < 2) return;
