@@ -142,7 +142,8 @@ def _astray(
     alone = next((conductor for conductor in lines if conductor.cable not in cables), None)
     if alone is None or (back != "N" and (None in cables or not _has(stage, alone, back))):
         return None
-    return alone, returns[0]
+    beside = {conductor.cable for conductor in lines}
+    return alone, next((c for c in returns if c.cable not in beside), returns[0])
 
 
 def _has(stage: Stage, conductor: Conductor, role: str) -> bool:
