@@ -104,6 +104,8 @@ def trial(low: float | None = None, high: float | None = None, unit: str = "ohm"
         ("OL", (25000.0, None), True),
         ("OL", (None, 300.0), False),  # a device that never tripped
         ("-12.7", (11.4, 13.2), False),  # reversed
+        ("15 ohm", (15.0, 15.0), True),  # what is printed on a device
+        ("16", (15.0, 15.0), False),
     ],
 )
 def test_bounds(text: str, bounds: tuple[float | None, float | None], good: bool) -> None:

@@ -102,6 +102,8 @@ def judge(trial: Trial, value: Value) -> str:
     """What is wrong with a reading; "" where it is within bounds."""
     if isinstance(value, bool):
         return "" if value else "answered no"
+    if trial.low is not None and trial.low == trial.high:
+        return "" if abs(value - trial.low) <= NEAR * abs(trial.low) else f"not {trial.low:g}"
     if trial.low is not None and value < trial.low * (1 - NEAR if trial.low > 0 else 1 + NEAR):
         return f"below {trial.low:g} {trial.unit}"
     if trial.high is not None and value > trial.high * (1 + NEAR if trial.high > 0 else 1 - NEAR):

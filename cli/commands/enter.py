@@ -16,7 +16,7 @@ from ..errors import CLEAN, FOUND, Unusable
 from ..refusal import refuse
 
 CAUTION = (
-    "Readings say what was found where they were taken. They are no proof of the rest; "
+    "Readings say what was found where they were taken. They are no proof of the rest;\n"
     "local codes and a licensed person decide."
 )
 PROBES = "V-"
@@ -111,7 +111,7 @@ def _json(args: argparse.Namespace, stage: Stage, entries: Sequence[Entry]) -> s
         "readings": args.readings,
         "stage": stage.rig.stage,
         "entries": [_document(entry) for entry in entries],
-        "caution": CAUTION,
+        "caution": CAUTION.replace("\n", " "),
     }
     return json.dumps(whole, indent=2, allow_nan=False) + "\n"
 
