@@ -7,7 +7,7 @@ small panels share a sheet.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ..checks.fittings import MODULE_MM
 from ..checks.trace import Stage
@@ -16,23 +16,24 @@ from . import panel_bars, panel_entries, panel_rail
 from .canvas import Sheet
 from .frame import area, blank
 from .marks import MEDIUM, Box, Pen
-from .metrics import T25, wrap
+from .metrics import T25, pitch, width, wrap
 from .options import Options
-from .panel_parts import Strip
+from .panel_parts import Strip, flowed
 from .panel_plan import Face, faces
 from .remarks import remark
 from .wiring import landings, place_heading, place_name
 
 DOC = "Panel layout"
 SCALES = (1.0, 2.0)
-EDGE, APART, HEAD = 3.0, 6.0, 7.0
-"""Room in mm inside a panel's outline, between panels, and for the heading."""
+EDGE, APART = 3.0, 6.0
+"""Room in mm inside a panel's outline and between panels."""
 WIDTHS = (130.0, 190.0, 250.0, 310.0)
 """Widths tried for a panel whose rail is shorter, mm."""
 REMARKS = (
     "Devices at true width on the scale of each panel, one module 18 mm, heights as in DIN 43880. "
     "The outline, bars and places are no true picture. At each terminal stands what lands on it.",
-    "Cables at an entry have their outside diameter, the usual one (ø≈) where the text says none.",
+    "Entries and the cables through them at 1:1, the cables with their outside diameter, the usual "
+    "one (ø≈) where the text says none.",
 )
 
 
@@ -46,8 +47,17 @@ class Block:
     width: float
 
     @property
+    def heading(self) -> list[str]:
+        return wrap(self.title, T25, self.width, True)
+
+    @property
+    def head(self) -> float:
+        """Room for the heading."""
+        return pitch(T25) * len(self.heading) + 3.2
+
+    @property
     def height(self) -> float:
-        return HEAD + 2 * EDGE + sum(strip.height for strip in self.strips)
+        return self.head + 2 * EDGE + sum(strip.height for strip in self.strips)
 
 
 @dataclass(slots=True)
@@ -102,12 +112,22 @@ def _at(rig: Rig, face: Face, scale: float, wide: float) -> Block:
     room = wide - 2 * EDGE
     strips = (
         *panel_rail.strips(face, scale, room),
-        *panel_bars.strips(face, room),
-        *panel_entries.strips(face, room),
+        *_bars_and_entries(face, room),
+        *panel_bars.others(face, room),
+        *panel_entries.unsaid(face, room),
     )
     used = max((strip.width for strip in strips), default=0.0) + 2 * EDGE
     title = _title(rig, face, scale)
-    return Block(face, title, strips, max(min(used, wide), min(WIDTHS[0], wide)))
+    named = width(title, T25, True) + 0.1
+    return Block(face, title, strips, max(min(max(used, named), wide), min(WIDTHS[0], wide)))
+
+
+def _bars_and_entries(face: Face, room: float) -> list[Strip]:
+    """Entries on lines of their own, or beside the bars where that is lower."""
+    bars, entries = panel_bars.parts(face, room), panel_entries.parts(face)
+    apart = [*flowed(bars, room), *flowed(entries, room)]
+    beside = list(flowed([*bars, *entries], room))
+    return min((apart, beside), key=lambda strips: sum(strip.height for strip in strips))
 
 
 def _title(rig: Rig, face: Face, scale: float) -> str:
@@ -115,20 +135,20 @@ def _title(rig: Rig, face: Face, scale: float) -> str:
     place = place_name(rig, panel.name) or panel.place or ""
     where = f", in {place_heading(rig, place)}" if place else ""
     ways = f", {panel.ways} ways, {len(face.free)} free" if panel.ways else ""
-    return f"{panel.name}  {panel.label}".strip() + f"{where}{ways}, 1:{scale:g}"
+    entries = ", entries 1:1" if scale != 1 and any(hole.device for hole in face.holes) else ""
+    return f"{panel.name}  {panel.label}".strip() + f"{where}{ways}, 1:{scale:g}{entries}"
 
 
 def _cut(block: Block, room: Box) -> Iterator[Block]:
     """The block, or pieces of it where it is higher than a sheet."""
-    piece: list[Strip] = []
-    title = block.title
+    piece = replace(block, strips=())
     for strip in block.strips:
-        height = HEAD + 2 * EDGE + sum(each.height for each in (*piece, strip))
-        if piece and height > room.height:
-            yield Block(block.face, title, tuple(piece), block.width)
-            piece, title = [], f"{block.title} (continued)"
-        piece.append(strip)
-    yield Block(block.face, title, tuple(piece), block.width)
+        more = replace(piece, strips=(*piece.strips, strip))
+        if piece.strips and more.height > room.height:
+            yield piece
+            more = replace(block, title=f"{block.title} (continued)", strips=(strip,))
+        piece = more
+    yield piece
 
 
 def _sheet(options: Options, page: Page) -> Sheet:
@@ -145,15 +165,13 @@ def _sheet(options: Options, page: Page) -> Sheet:
 
 
 def _draw(sheet: Sheet, block: Block, x: float, y: float) -> None:
-    title = _shown(block)
-    sheet.text(x, y + T25 + 0.5, title, T25, bold=True)
-    top = y + HEAD
+    number = sheet.block()
+    for index, text in enumerate(block.heading):
+        down = y + T25 + 0.5 + index * pitch(T25)
+        sheet.text(x, down, text, T25, bold=True, block=number)
+    top = y + block.head
     sheet.rect(Box(x, top, x + block.width, y + block.height), Pen(MEDIUM))
     top += EDGE
     for strip in block.strips:
         strip.draw(sheet, x + EDGE, top)
         top += strip.height
-
-
-def _shown(block: Block) -> str:
-    return wrap(block.title, T25, block.width, True)[0]

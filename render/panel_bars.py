@@ -9,7 +9,7 @@ from ..dsl.model import Device
 from .canvas import Sheet
 from .marks import PALE, THIN, Box, Pen
 from .metrics import T18, width, wrap
-from .panel_parts import GAP, Strip, flowed, lines
+from .panel_parts import GAP, Strip, lines
 from .panel_plan import Bar, Face, Pole
 from .wiring import rating_text
 
@@ -17,10 +17,13 @@ STEP, HIGH, HEAD = 8.0, 6.0, 4.2
 """Width and height of a position, mm on the sheet (no true size), and room for the bar's name."""
 
 
-def strips(face: Face, room: float) -> Iterator[Strip]:
-    """The bars, as many beside each other as fit; then what else stands in the panel."""
-    parts = [part for bar in face.bars for part in _parts(bar, room)]
-    yield from flowed(parts, room)
+def parts(face: Face, room: float) -> list[Strip]:
+    """The bars, each in as many pieces as the room asks for."""
+    return [part for bar in face.bars for part in _parts(bar, room)]
+
+
+def others(face: Face, room: float) -> Iterator[Strip]:
+    """What else stands in the panel, by name."""
     for device in face.others:
         yield from lines(f"Also in it: {_named(device)}", room)
 

@@ -10,7 +10,7 @@ from itertools import combinations
 from .canvas import Sheet
 from .marks import BLACK, PALE, THICK, THIN, Pen
 from .metrics import T18, pitch, width, wrap
-from .panel_parts import GAP, Strip, flowed, lines
+from .panel_parts import GAP, Strip, lines
 from .panel_plan import Face, Hole, Through
 
 Circle = tuple[float, float, float]
@@ -19,16 +19,17 @@ UNKNOWN_MM = 20.0
 """An entry that does not say its hole is drawn with this, dashed."""
 
 
-def strips(face: Face, room: float) -> Iterator[Strip]:
-    """The entries beside each other; before them the cables that name none."""
+def parts(face: Face) -> list[Strip]:
+    """The entries, at 1:1 whatever the scale of the panel."""
+    return [_part(hole) for hole in face.holes if hole.device is not None]
+
+
+def unsaid(face: Face, room: float) -> Iterator[Strip]:
+    """The cables that name no entry."""
     for hole in face.holes:
         if hole.device is None:
             names = ", ".join(each.name for each in hole.cables)
             yield from lines(f"Cables in, entry not said: {names}", room)
-    parts = [_part(hole) for hole in face.holes if hole.device is not None]
-    if parts:
-        yield from lines("Entries, with the cables through them, 1:1", room, bold=True)
-    yield from flowed(parts, room)
 
 
 def _part(hole: Hole) -> Strip:

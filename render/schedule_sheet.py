@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, groupby, pairwise, takewhile
+from math import ceil
 
 from .canvas import Sheet
 from .frame import area, blank
@@ -72,12 +73,13 @@ def sheets(schedule: Schedule, options: Options) -> list[Sheet]:
     room = area(blank(options.paper, schedule.title, schedule.doc))
     shown = [i for i, column in enumerate(schedule.columns) if column.fill != ASIDE]
     asked = {index: _asked(schedule, index) for index in shown}
-    pages = [
-        (table, page)
+    bands = [
+        band
         for part in _parts(asked, room.width)
-        for table, page in _pages(schedule, {index: asked[index] for index in part}, room)
+        for band in _bands(schedule, {index: asked[index] for index in part}, room)
     ]
-    return [_sheet(table, options, page, i, len(pages)) for i, (table, page) in enumerate(pages)]
+    pages = list(_pages(bands, room.height))
+    return [_sheet(schedule, options, page, i, len(pages)) for i, page in enumerate(pages)]
 
 
 def height(schedule: Schedule, room: float) -> float:
@@ -102,20 +104,39 @@ def _whole(schedule: Schedule, room: float) -> Table:
 
 
 def _parts(asked: Mapping[int, Asked], room: float) -> list[list[int]]:
-    """The columns in parts that fit the sheet beside each other; the first one is in each."""
+    """The columns in parts that fit the sheet, about as wide one as the other.
+
+    The first column is in each part.
+    """
     first, *rest = asked
+    own = room - asked[first][1]
+    total = sum(asked[index][1] for index in rest)
+    even = min(own, total / max(1, ceil(total / own)) + 8.0)
     parts = [[first]]
+    used = 0.0
     for index in rest:
-        if sum(asked[i][1] for i in (*parts[-1], index)) > room and len(parts[-1]) > 1:
+        if used + asked[index][1] > even and len(parts[-1]) > 1:
             parts.append([first])
+            used = 0.0
         parts[-1].append(index)
+        used += asked[index][1]
     return parts
 
 
-def _pages(
-    schedule: Schedule, asked: Mapping[int, Asked], room: Box
-) -> Iterator[tuple[Table, list[list[Line]]]]:
-    """The tables of each sheet: one, or as many narrow ones side by side as it has room for."""
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Tables of the same columns side by side, as many as a sheet has room for."""
+
+    table: Table
+    stacks: tuple[list[Line], ...]
+
+    @property
+    def height(self) -> float:
+        return HEAD + max(sum(line.height for line in stack) for stack in self.stacks)
+
+
+def _bands(schedule: Schedule, asked: Mapping[int, Asked], room: Box) -> Iterator[Band]:
+    """One table a sheet, or as many narrow ones side by side as it has room for."""
     widths = list(asked.values())
     stacks: list[list[Line]] = []
     for beside in (1, _most_beside(widths, room.width)):
@@ -125,7 +146,18 @@ def _pages(
         if len(stacks) == 1:
             break
     for start in range(0, len(stacks), beside):
-        yield table, stacks[start : start + beside]
+        yield Band(table, tuple(stacks[start : start + beside]))
+
+
+def _pages(bands: Sequence[Band], room: float) -> Iterator[list[Band]]:
+    """Bands below each other as far as a sheet goes."""
+    page: list[Band] = []
+    for band in bands:
+        if page and sum(each.height + APART for each in page) + band.height > room:
+            yield page
+            page = []
+        page.append(band)
+    yield page
 
 
 def _most_beside(asked: Sequence[Asked], room: float) -> int:
@@ -221,15 +253,17 @@ def _together(lines: Sequence[Line], index: int) -> float:
 
 
 def _sheet(
-    table: Table, options: Options, page: Sequence[Sequence[Line]], index: int, of: int
+    schedule: Schedule, options: Options, page: Sequence[Band], index: int, of: int
 ) -> Sheet:
-    schedule = table.schedule
     title = schedule.title if of == 1 else f"{schedule.title}, {index + 1} of {of}"
     sheet = blank(options.paper, title, schedule.doc)
     room = area(sheet)
-    for beside, stack in enumerate(page):
-        left = room.left + beside * (table.width + APART)
-        _table(sheet, table, stack, left, room.top)
+    top = room.top
+    for band in page:
+        for beside, stack in enumerate(band.stacks):
+            left = room.left + beside * (band.table.width + APART)
+            _table(sheet, band.table, stack, left, top)
+        top += band.height + APART
     remark(sheet, schedule.remarks)
     return sheet
 

@@ -163,7 +163,7 @@ def test_small_panels_share_a_sheet() -> None:
 
 def test_the_scale_is_said() -> None:
     said = words(draw(example("field_kitchen"), only=("panel",)))
-    assert "30 ways, 4 free, 1:2" in said and "8 ways, 2 free, 1:1" in said
+    assert "30 ways, 4 free, 1:2, entries 1:1" in said and "8 ways, 2 free, 1:1" in said
 
 
 def test_a_panel_without_ways_and_a_rig_without_panels() -> None:
