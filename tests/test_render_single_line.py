@@ -171,7 +171,8 @@ def test_examples_pass_the_audit_and_name_every_device(path: Path, stage: int) -
     rig, found = example(path, stage)
     assert complaints(found) == []
     seen = " ".join(words(found))
-    assert [name for name in rig.devices if not re.search(rf"\b{name}\b", seen)] == []
+    electrical = [d.name for d in rig.devices.values() if d.kind != "entry"]  # holes in a wall
+    assert [name for name in electrical if not re.search(rf"\b{name}\b", seen)] == []
 
 
 @pytest.mark.parametrize("symbols", ("iec60617", "ieee315"))
