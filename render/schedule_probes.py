@@ -30,7 +30,7 @@ def schedule(stage: Stage) -> Schedule:
         columns += [Column(heading, unit, RIGHT) for unit in AGAINST]
     rows = list(probe_rows(stage))
     sections = [s for i, _ in enumerate(groups) for s in _sections(stage, rows, i, wide)]
-    return Schedule("Voltages to expect", DOC, tuple(columns), tuple(sections), _remarks(stage))
+    return Schedule("Voltages to expect", DOC, tuple(columns), tuple(sections), _remarks())
 
 
 def _sections(stage: Stage, rows: Sequence[ProbeRow], group: int, wide: int) -> Iterator[Section]:
@@ -48,7 +48,7 @@ def _sections(stage: Stage, rows: Sequence[ProbeRow], group: int, wide: int) -> 
         if several:
             title += f" – modes {', '.join(view.name for view in views)}"
         lines = [_row(row, views, first, wide) for row in found]
-        yield Section(title, tuple(lines))
+        yield Section(title, tuple(lines), _tolerance(stage))
 
 
 def _row(row: ProbeRow, views: Sequence[ModeView], first: int, wide: int) -> Row:
@@ -85,12 +85,16 @@ def _terminals(names: Sequence[str]) -> str:
     return " ".join("–".join((r[0], r[-1])) if len(r) > 2 else " ".join(r) for r in runs)
 
 
-def _remarks(stage: Stage) -> tuple[str, ...]:
+def _tolerance(stage: Stage) -> str:
+    """What a live reading may be off the nominal volts, and where that comes from."""
     name = stage.book.name
     ac, dc = (band(name, direct) for direct in (False, True))
     by = said(tables()["volts"][name])
+    return f"nominal volts; AC {_share(ac)}, DC {_share(dc)} ({by})"
+
+
+def _remarks() -> tuple[str, ...]:
     return (
-        f"Nominal volts, AC or DC. AC may be {_share(ac)}, DC {_share(dc)} of that: {by}.",
         "to N: neutral or DC negative of its system; to PE: earth; own: the return on the device "
         f"itself. {NOTHING}: not defined, or none there. 0 to PE alone: dead. A low-impedance "
         "tester: a voltmeter shows stray volts on a dead conductor.",

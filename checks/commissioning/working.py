@@ -42,8 +42,9 @@ def polarity(stage: Stage) -> Iterator[Trial]:
             task += f"; all dead with {circuit.head} open"
         elif any(stage.rig.devices[user].kind == "inlet" for user in circuit.users):
             task = f"The supply's own polarity, at the plug before it goes in: {task}"
+        modes = ", ".join(circuit.modes) if len(circuit.modes) < len(stage.modes) else ""
         yield Trial(
-            f"POL-{circuit.head}", "polarity", ", ".join(circuit.modes),
+            f"POL-{circuit.head}", "polarity", modes,
             f"{circuit.head}: {', '.join(circuit.users)}", task, basis=by,
             names=tuple(circuit.own),
         )  # fmt: skip
