@@ -7,12 +7,11 @@ from collections.abc import Callable, Sequence
 from ..checks.trace import analyse
 from ..checks.verdicts import check_each
 from ..dsl.model import Rig
-from ..render.draw import draw
+from ..render.draw import DOCUMENTS, draw
 from ..render.report import Content, Page, laid_out
 from .report_tables import tables
 
 Step = Callable[[int, int, str], None]
-STEPS = ("checking", "drawing", "figures", "the page")
 
 
 def _silent(done: int, total: int, what: str) -> None:
@@ -21,16 +20,12 @@ def _silent(done: int, total: int, what: str) -> None:
 
 def report(rigs: Sequence[Rig], rig: Rig, step: Step = _silent) -> Page:
     """The page of one stage, with the verdicts of all; ``step`` is told of progress."""
-
-    def now(index: int) -> None:
-        step(index, len(STEPS), STEPS[index])
-
-    now(0)
+    total = len(DOCUMENTS) + 3  # checking before, figures and the page after
+    step(0, total, "checking")
     reports = check_each(rigs)
-    now(1)
     stage = analyse(rig)
-    sheets = draw(stage)
-    now(2)
+    sheets = draw(stage, step=lambda done, _, document: step(done + 1, total, document))
+    step(total - 2, total, "figures")
     figures = tables(stage)
-    now(3)
+    step(total - 1, total, "page")
     return laid_out(Content(stage, rigs, reports, sheets, figures))

@@ -40,6 +40,7 @@ from .schedules import SCHEDULES, csv_of, layout_of, markdown_of, told
 
 Layout = Callable[[Stage, Options], list[Sheet]]
 Text = Callable[[], str]
+Step = Callable[[int, int, str], None]
 # In the order of the set; the names are those of ``--only``.
 DOCUMENTS: Mapping[str, Layout] = {
     "cover": cover.sheets,
@@ -63,15 +64,19 @@ TEXTS = ("chart", *SCHEDULES, *LABELS)
 """The documents that are written as texts too, whose files are named after them."""
 
 
+def _silent(done: int, total: int, what: str) -> None:
+    """Progress that nobody watches."""
+
+
 def draw(
     stage: Stage, only: Collection[str] = (), symbols: str = "", paper: str = "",
-    stocks: tuple[str, ...] = (),
+    stocks: tuple[str, ...] = (), step: Step = _silent,
 ) -> list[Sheet]:  # fmt: skip
     """The finished sheets of one stage; all documents, or those named in ``only``.
 
     ``symbols`` and ``paper`` default to what goes with the rig's rule book and its size, ``stocks``
-    (of markers, of device labels) to what goes with the paper.  KeyError for a document, a symbol
-    set, a paper or a stock that does not exist.
+    (of markers, of device labels) to what goes with the paper; ``step(done, total, document)`` is
+    told of progress.  KeyError for a document, a symbol set, a paper or a stock that is not there.
     """
     unknown = set(only) - {*DOCUMENTS, LEGEND}
     if unknown:
@@ -81,8 +86,9 @@ def draw(
     if not only or "overview" in only:
         chosen = replace(chosen, also=overview.symbols_of(stage.rig, chosen.symbols))
     drawn: list[Sheet] = []
-    for name, layout in DOCUMENTS.items():
+    for done, (name, layout) in enumerate(DOCUMENTS.items()):
         if not only or name in only:
+            step(done, len(DOCUMENTS), name)
             drawn += layout(stage, replace(chosen, first=len(drawn) + 1))
     if (not only or LEGEND in only) and not legend.shown(drawn):
         drawn += _legend(stage, drawn, chosen)

@@ -58,7 +58,7 @@ def find(rig: Rig, names: dict[str, dict[str, list[str]]], told: Sequence[Told])
         *_choice("place", "Place", "all places", labels),
         *_choice("cable", "Cable", "all cables", [(c, c) for c in cables]),
         *_choice("finding", "Finding", "with or without", _kinds(told)),
-        el("p", el("span", id="count"), el("button", "Clear", type="reset"), cls="count"),
+        el("p", el("span", id="count", role="status"), el("button", "Clear", type="reset"), cls="count"),
         role="search",
         aria_label="Search and filter",
     )

@@ -263,6 +263,15 @@ def test_what_cannot_be_used_is_refused(
     assert not (tmp_path / "o").exists()
 
 
+def test_progress_goes_from_nothing_to_all_but_the_last_step() -> None:
+    told: list[tuple[int, int, str]] = []
+    rigs = read_text(STAGED, "a.rig").rigs
+    report(rigs, rigs[-1], lambda done, total, what: told.append((done, total, what)))
+    (total,) = {total for _, total, _ in told}
+    assert [done for done, _, _ in told] == list(range(total))
+    assert {"checking", "single-line", "figures", "page"} <= {what for _, _, what in told}
+
+
 def test_an_interrupted_run_leaves_the_earlier_page(
     staged: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -9,11 +9,11 @@ from ...render.draw import stem
 from ...render.report import whole
 from ...render.writing import write
 from .. import files
-from ..errors import CLEAN, Unusable
+from ..errors import CLEAN
 from ..progress import Progress
 from ..refusal import refuse
 from ..reporting import report
-from .draw import warn
+from .draw import usable, warn
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -27,9 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the page and say where it is."""
-    folder = Path(args.out or f"{Path(args.file).stem}-sheets")
-    if folder.exists() and not folder.is_dir():
-        raise Unusable(f"{folder}: is a file", "name a folder with -o")
+    folder = usable(Path(args.out or f"{Path(args.file).stem}-sheets"))
     reading = files.load(args.file)
     if reading.problems:
         return refuse(files.Outcome.unread(args.file, reading))
