@@ -306,3 +306,34 @@ def test_another_device_fitted_is_due_again() -> None:
     due = changed('breaker Q2 "Water boiler" b16', 'breaker Q2 "Water boiler" c16')
     assert {"FIT-Q2", "ZS-Q2", "IR-Q2", "POL-Q2"} <= due
     assert not due & {"FIT-Q1", "ZS-Q1", "PE-E1"}
+
+
+THREE = """
+supply G "Site" three 400V 50Hz 32A fault=3kA bonded
+breaker Q 32A poles=3 curve=C breaks=6kA
+bus EB 63A positions=6
+motor M three 400V 4000W
+cable W1 5x6mm2 5m G.(L1 L2 L3 N PE) -> Q.(1 3 5) NB.1 EB.1
+cable W2 4x4mm2 5m Q.(2 4 6) EB.2 -> M.(L1 L2 L3 PE)
+bus NB 63A positions=6
+"""
+
+
+def test_three_lines_have_a_sequence_and_single_ones_have_none(kitchen: dict[str, Trial]) -> None:
+    assert any(key.startswith("SEQ-") for key in trials(stage_of(THREE)))
+    assert not any(key.startswith("SEQ-") for key in kitchen)
+
+
+def test_pins_of_an_inlet_that_is_not_plugged_in_are_dead(kitchen: dict[str, Trial]) -> None:
+    pins = {key for key in kitchen if key.startswith("PINS-")}
+    assert pins == {"PINS-site-XG", "PINS-gen-XS", "PINS-night-XS", "PINS-night-XG"}
+    assert all(kitchen[key].expected == 0.0 and kitchen[key].unit == "V" for key in pins)
+
+
+def test_a_changeover_is_told_what_each_position_feeds(kitchen: dict[str, Trial]) -> None:
+    assert "a: SITE; b: GEN" in kitchen["SWAP-QC"].task
+
+
+def test_drop_and_its_limit_by_the_book(kitchen: dict[str, Trial]) -> None:
+    """E1 on the site's supply: 5 % of 230 V (IEC 60364-5-52 Annex G, other than lighting)."""
+    assert kitchen["DROP-E1"].high == 11.5

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from io import BytesIO
+from pathlib import Path
 
 import pypdf
 import pytest
@@ -17,6 +20,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 POINTS = 72 / 25.4
+ROOT = Path(__file__).parents[1]
 
 
 @pytest.mark.parametrize("bold", [False, True])
@@ -102,3 +106,16 @@ def test_any_label_and_any_title_make_a_sound_file(label: str, title: str) -> No
     reader = pypdf.PdfReader(BytesIO(pdf([sheet], title, {"Author": label})), strict=True)
     assert len(reader.pages) == 1
     assert reader.page_labels == ["1"]
+
+
+def test_svg_and_pdf_need_no_matplotlib(tmp_path: Path) -> None:
+    """It takes half a second to import; only PNG is made with it."""
+    starter = str(ROOT / "cli/starter.rig")
+    code = (
+        "import sys\nfrom ferrule.cli.main import main\n"
+        f"code = main(['draw', {starter!r}, '-o', {str(tmp_path)!r}])\n"
+        "seen = {'matplotlib', 'numpy'} & set(sys.modules)\n"
+        "sys.exit(f'imported: {seen}' if seen else code)\n"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
