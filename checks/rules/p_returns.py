@@ -142,7 +142,7 @@ def _from_takers(view: ModeView) -> Iterator[tuple[Edge, Cut, tuple[str, ...]]]:
         if "+" in by_role and len(circuits) > 1 and _between_sources(view, edge):
             continue
         bridged = (e.owner for _, cell in sorted(circuits) for e in held.bridged.get(cell, ()))
-        cuts = (held.into_all(cells) for cells in by_role.values())
+        cuts = (held.into_all(sorted(cells)) for cells in by_role.values())
         yield edge, max(cuts, key=_amps), tuple(dict.fromkeys(bridged))
 
 
