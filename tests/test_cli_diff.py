@@ -156,6 +156,16 @@ def test_a_stage_that_is_new_stands_against_the_one_before(
     ]
 
 
+def test_where_the_last_stage_is_gone_the_ends_are_compared(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    put(here / "old.rig", text=STARTER + 'stage A "More" {\n  lamp E2 "Deck" 12V 5W dc\n}\n')
+    assert run("diff", "old.rig", "van.rig") == 1
+    said = capsys.readouterr().out
+    assert "removed  E2" in said
+    assert "No change in stage base." in said
+
+
 # ---- formats ------------------------------------------------------------------------------------
 
 

@@ -19,6 +19,8 @@ from wiring_rigs import random_rig
 
 EXAMPLES = sorted((Path(__file__).parents[1] / "examples").glob("*.rig"))
 
+CLINIC = Path(__file__).parents[1] / "examples/mobile_clinic.rig"
+
 BASE = """\
 rig "Ticket wagon" revision=A
 rules iec60364
@@ -156,6 +158,14 @@ def test_what_a_change_is_called(swaps: list[tuple[str, str]], lines: list[str])
 def test_a_device_under_another_name_is_renamed_and_its_conductors_stay() -> None:
     new = rig(re.sub(r"\bQ2\b", "Q12", BASE))
     assert compare(rig(BASE), new) == (Renamed("device", "Q2", "Q12"),)
+
+
+def test_a_renamed_device_keeps_its_place_in_a_mode() -> None:
+    renamed = re.sub(r"\bQ2\b", "Q12", BASE)
+    assert said(hold(rig(BASE), rig(renamed.replace("Q12=open", "Q12=closed")))) == [
+        "renamed Q12 (was Q2)",
+        "altered on Q12: open -> None",
+    ]
 
 
 def test_a_device_that_other_conductors_land_on_is_another_one() -> None:
@@ -331,7 +341,7 @@ def test_edits_are_edits() -> None:
 
 
 def test_part_of_a_change_can_be_applied() -> None:
-    old, new = read(EXAMPLES[-2]).rigs[:2]
+    old, new = read(CLINIC).rigs[:2]
     changes = compare(old, new)
     half = [c for c in changes if not isinstance(c, Removed | Turned)]
     rest = apply(apply(old, half), [c for c in changes if c not in half])
@@ -342,7 +352,7 @@ def test_part_of_a_change_can_be_applied() -> None:
 
 def test_a_device_on_a_rail_that_is_not_there_is_refused() -> None:
     # Half a change: the breaker of the new panel without the panel.
-    old, new = read(EXAMPLES[-2]).rigs[:2]
+    old, new = read(CLINIC).rigs[:2]
     alone = [c for c in compare(old, new) if c.group == "device" and c.verb == "added"]
     with pytest.raises(KeyError, match="IP"):
         apply(old, alone)
