@@ -230,8 +230,8 @@ def test_iec_protective_conductor(line: float, mm2: float) -> None:
 
 
 def test_iec_adiabatic() -> None:
-    """IEC 60364-5-54 A.54.4: k = 226 sqrt(ln((234.5 + 160) / (234.5 + 70))) = 115.0 for PVC; 2.5 mm2
-    stands (115.0 x 2.5)2 = 82.7 kA2s."""
+    """IEC 60364-5-54 A.54.4: k = 226 sqrt(ln((234.5 + 160) / (234.5 + 70))) = 115.0 for PVC;
+    2.5 mm2 stands (115.0 x 2.5)2 = 82.7 kA2s."""
     rig = stage(IEC)
     k = value(rig.book.withstand(rig.rig.conductors["C1/1"], rig.rig))
     assert k == pytest.approx(226 * math.sqrt(math.log(394.5 / 304.5)), rel=1e-3)
