@@ -41,6 +41,26 @@ def test_only_some_sheets_in_one_format(tmp_path: Path) -> None:
     assert names(out) == {"starter-base-01-wiring-chart.svg"}
 
 
+def test_labels_are_laid_out_for_the_stock_asked_for(tmp_path: Path) -> None:
+    out = tmp_path / "sheets"
+    asked = ["--only", "markers,labels", "--format", "svg", "--labels", "25x10,38x21"]
+    assert main(["draw", str(STARTER), "-o", str(out), *asked]) == 0
+    told = [(out / name).read_text("utf-8").partition("</title>")[0] for name in sorted(names(out))]
+    assert [name.rpartition("-labels-")[2] for name in sorted(names(out))] == [
+        "01-conductor-markers.svg", "02-device-labels.svg"
+    ]  # fmt: skip
+    assert "labels of 25x10 mm" in told[0] and "labels of 38x21 mm" in told[1]
+
+
+def test_an_unknown_stock_of_labels_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["draw", str(STARTER), "-o", str(tmp_path / "out"), "--labels", "38x22"]) == 2
+    told = capsys.readouterr()
+    assert told.out == "" and "38x22" in told.err and "38x21" in told.err
+    assert not (tmp_path / "out").exists()
+
+
 @pytest.mark.parametrize("set_", ["iec", "ieee"])
 def test_both_symbol_sets_can_be_asked_for(set_: str, tmp_path: Path) -> None:
     argv = ["draw", str(STARTER), "-o", str(tmp_path), "--format", "svg", "--symbols", set_]
