@@ -26,7 +26,7 @@ DOC = "Voltage plot"
 TITLE = "Voltage along the worst feeders"
 EACH = 2  # plots on a sheet
 PLOT = 0.46  # of the sheet's width
-HEAD, NUMBERS, AXIS, GAP, ROW = 6.5, 5.0, 9.5, 5.0, 3.5
+HEAD, NUMBERS, AXIS, GAP, ROW = 6.5, 5.0, 10.0, 5.0, 3.5
 VOLTS, PERCENT, BESIDE = 15.5, 19.0, 4.0  # left of a plot, right of it, and on to its table
 GRID = Pen(HAIR, "#d4d9e0", cap="butt")
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50)
@@ -130,12 +130,12 @@ def _grid(sheet: Sheet, way: Profile, scale: Scale) -> None:
         x = scale.x(step * scale.across)
         sheet.line([(x, box.top), (x, box.bottom)], GRID)
         words = f"{step * scale.across:g}"
-        sheet.text(x, box.bottom + 1.6, words, T18, anchor="middle", level="top")
+        sheet.text(x, box.bottom + 2.4, words, T18, anchor="middle", level="top")
     if limit is not None:
         _limit(sheet, way, scale, limit)
     sheet.rect(box, Pen(MEDIUM, cap="butt"))
     x, y = box.centre
-    sheet.text(x, box.bottom + 5.2, "Conductor, m", T18, anchor="middle", level="top", colour=GREY)
+    sheet.text(x, box.bottom + 6.0, "Conductor, m", T18, anchor="middle", level="top", colour=GREY)
 
 
 def _limit(sheet: Sheet, way: Profile, scale: Scale, percent: float) -> None:
