@@ -51,11 +51,12 @@ class _Merging:
     def block(self, base: Block, ours: Block, theirs: Block) -> Iterator[Line]:
         """The lines of a text, or of a stage."""
         was, our, their = ({item.key: item for item in b.items} for b in (base, ours, theirs))
+        elsewhere = ours.comments()
         stray: Key = ()  # comments that were written above a statement which goes
         done: set[str] = set()
         for key in woven(list(was), list(our), list(their)):
             mine, its = our.get(key), their.get(key)
-            lead = self._lead(was.get(key), mine, its, done, ours.comments())
+            lead = self._lead(was.get(key), mine, its, done, elsewhere)
             lines = list(self.item(was.get(key), mine, its))
             fresh = _new(lead, was.get(key))
             if not lines:
@@ -192,7 +193,7 @@ def _commented(chosen: Item, was: Item | None, ours: Item, theirs: Item) -> Iter
     if comment == chosen.comment:
         yield chosen.lines[0]
     else:
-        bare = chosen.lines[0].removesuffix(chosen.comment).rstrip()
+        bare = chosen.lines[0].rstrip().removesuffix(chosen.comment).rstrip()
         yield f"{bare}  {comment}".rstrip()
 
 

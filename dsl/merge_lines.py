@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from .reader import cleaned
 from .writer import Unreadable, format_text
 
-HIDDEN = "#@"  # a line that the layout takes for a comment: a mark, or one that would unpair braces
-
 
 @dataclass(frozen=True, slots=True)
 class Marks:
@@ -42,10 +40,10 @@ def laid_out(lines: Sequence[Line], sources: Iterable[str], marks: Marks) -> str
     if not all(_canonical(source) for source in sources):
         rows = [row for line in lines for row in _marked(line, marks)]
         return "".join(f"{row}\n" for row in rows)
-    hidden: list[str] = []
-    rows = [row for line in lines for row in _hiding(line, marks, hidden)]
+    hiding = _Hiding([row for line in lines for row in _marked(line, marks)])
+    rows = [row for line in lines for row in hiding.rows(line, marks)]
     told = format_text("".join(f"{row}\n" for row in rows))
-    return "".join(f"{_shown(row, hidden)}\n" for row in told.splitlines())
+    return "".join(f"{hiding.shown(row)}\n" for row in told.splitlines())
 
 
 def _canonical(text: str) -> bool:
@@ -63,27 +61,34 @@ def _marked(line: Line, marks: Marks) -> Iterator[str]:
     yield from (before, *line.ours, between, *line.theirs, after)
 
 
-def _hiding(line: Line, marks: Marks, hidden: list[str]) -> Iterator[str]:
-    """A line as it can be laid out; what cannot is put aside and stands there by its number."""
-    if isinstance(line, str):
-        yield _hide(line, hidden) if line.strip().startswith(HIDDEN) else line
-        return
-    before, between, after = marks.around()
-    yield _hide(before, hidden)
-    yield from line.ours
-    yield _hide(between, hidden)
-    # One of two openings of a stage must do for the layout.
-    opening = any(row.split(None, 1)[:1] == ["stage"] for row in (*line.ours, *line.theirs))
-    twice = opening and bool(line.ours)
-    yield from (_hide(row, hidden) for row in line.theirs) if twice else line.theirs
-    yield _hide(after, hidden)
+class _Hiding:
+    """Lines that cannot be laid out stand as comments meanwhile: marks, one opening of two."""
 
+    def __init__(self, rows: Sequence[str]) -> None:
+        self.mark = "#@"  # no line of the text begins so
+        while any(row.lstrip().startswith(self.mark) for row in rows):
+            self.mark += "@"
+        self.hidden: list[str] = []
 
-def _hide(row: str, hidden: list[str]) -> str:
-    hidden.append(row)
-    return f"{HIDDEN}{len(hidden) - 1}"
+    def rows(self, line: Line, marks: Marks) -> Iterator[str]:
+        """A line as it can be laid out."""
+        if isinstance(line, str):
+            yield line
+            return
+        before, between, after = marks.around()
+        yield self._hide(before)
+        yield from line.ours
+        yield self._hide(between)
+        # A stage that both open, each in its own words, is closed once.
+        twice = bool(line.ours) and any(row.split(None, 1)[:1] == ["stage"] for row in line.theirs)
+        yield from (self._hide(row) for row in line.theirs) if twice else line.theirs
+        yield self._hide(after)
 
+    def _hide(self, row: str) -> str:
+        self.hidden.append(row)
+        return f"{self.mark}{len(self.hidden) - 1}"
 
-def _shown(row: str, hidden: Sequence[str]) -> str:
-    number = row.strip().removeprefix(HIDDEN)
-    return hidden[int(number)] if row.strip().startswith(HIDDEN) else row
+    def shown(self, row: str) -> str:
+        """A line that has been laid out as it is to be written."""
+        bare = row.lstrip()
+        return self.hidden[int(bare[len(self.mark) :])] if bare.startswith(self.mark) else row

@@ -25,15 +25,19 @@ def _kept(was: Sequence[Key], side: Sequence[Key], other: Sequence[Key]) -> bool
 
 
 def _into(first: Sequence[Key], second: Sequence[Key]) -> list[Key]:
-    theirs, mine = set(second), set(first)
-    order = list(first)
-    after = 0  # the place behind what the next one follows
+    mine, theirs = set(first), set(second)
+    behind: dict[Key | None, list[Key]] = {}  # what comes behind a key that both have
+    last: Key | None = None
     for key in second:
         if key in mine:
-            after = order.index(key) + 1
-            continue
-        while after < len(order) and order[after] not in theirs:
-            after += 1
-        order.insert(after, key)
-        after += 1
-    return order
+            last = key
+        else:
+            behind.setdefault(last, []).append(key)
+    order: list[Key] = []
+    last = None
+    for key in first:
+        if key in theirs:
+            order += behind.get(last, ())
+            last = key
+        order.append(key)
+    return order + behind.get(last, [])

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
+import re
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import jsonschema
 import pytest
 from ferrule.checks.findings import Finding, Related, Report
+from ferrule.cli.commands import check as command
 from ferrule.cli.files import Outcome
 from ferrule.cli.fleet import cache as caches
-from ferrule.cli.fleet import documents, found, keys, work
+from ferrule.cli.fleet import checked, documents, found, keys, one, work
 from ferrule.cli.fleet.cache import Cache, usual
 from ferrule.cli.main import main
+from ferrule.cli.progress import Progress
 from ferrule.cli.writers import json as writer
-from ferrule.dsl.model import Span
+from ferrule.dsl.model import Rig, Span
 
 ROOT = Path(__file__).parents[1]
 STARTER = (ROOT / "cli/starter.rig").read_text(encoding="utf-8")
@@ -299,6 +303,30 @@ def test_what_could_not_be_read_is_not_kept(fleet: Path, check: Check, tmp_path:
     assert looked_at(check("fleet")[2]) == "1 of 4 rigs"
 
 
+@pytest.mark.parametrize("changed", ["vans/a.rig", "house.book"])
+def test_what_changes_while_it_is_read_is_not_kept(
+    changed: str, fleet: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A digest must be that of the text that was checked, not of the one that came after it."""
+    house = (ROOT / "examples/house.book").read_text(encoding="utf-8")
+    (fleet / "house.book").write_text(house, encoding="utf-8")
+    text = STARTER.replace("rules abyc-e11", 'rules "../house.book"')
+    (fleet / "vans/a.rig").write_text(text, encoding="utf-8")
+    assert one.checked("fleet/vans/a.rig", None).inputs.keys() == {
+        *("fleet/vans/a.rig", "fleet/house.book"),
+    }
+    check_rigs = command.check_rigs
+
+    def slow(rigs: Sequence[Rig]) -> Report:
+        report = check_rigs(rigs)
+        path = fleet / changed
+        path.write_text(path.read_text(encoding="utf-8") + "# more\n", encoding="utf-8")
+        return report
+
+    monkeypatch.setattr(command, "check_rigs", slow)
+    assert one.checked("fleet/vans/a.rig", None).inputs == {}
+
+
 def test_the_cache_stays_within_its_size_and_touches_nothing_else(tmp_path: Path) -> None:
     (tmp_path / "aa").mkdir()
     mine = [tmp_path / "letter.txt", tmp_path / "aa/letter.txt", tmp_path / "aa" / "0.entry"]
@@ -379,6 +407,21 @@ def test_the_installed_command_starts_processes_of_its_own(fleet: Path, tmp_path
     assert ran.returncode == 1, ran.stderr
     assert ran.stdout.endswith("13 rigs: 12 without findings, 1 with errors\n")
     assert ran.stderr == "ferrule: 13 of 13 rigs looked at, 0 as before\n"
+
+
+def test_a_terminal_sees_how_far_it_has_come(
+    fleet: Path, check: Check, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    shown = Terminal()
+    monkeypatch.setattr(checked, "Progress", lambda: Progress(shown, patience_s=0.0))
+    check("fleet")
+    bars = re.findall(r"\d/3 \S+", shown.getvalue())
+    assert bars == [f"{n}/3 {name}" for n, name in enumerate(found.rigs(["fleet"]))]
+    assert shown.getvalue().endswith("\r\x1b[K")
 
 
 # -- shards ------------------------------------------------------------------------------------

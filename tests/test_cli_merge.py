@@ -160,6 +160,14 @@ def test_the_result_is_written_over_ours_or_only_printed(
     assert capsys.readouterr() == ("", "")
 
 
+def test_line_ends_are_those_of_ours(versions: Path) -> None:
+    ours = Path("ours.rig").read_bytes()
+    Path("ours.rig").write_bytes(ours.replace(b"\n", b"\r\n"))
+    assert main(ARGV) == 0
+    merged = Path("ours.rig").read_bytes()
+    assert b"E3" in merged and merged.count(b"\r\n") == merged.count(b"\n") > 8
+
+
 def test_marks_are_as_long_as_git_says(versions: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for name, lands in (("ours", "CH.1"), ("theirs", "GB.+")):
         text = STARTER.replace("F1.2 -> E1.+", f"F1.2 -> {lands}")

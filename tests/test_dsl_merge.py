@@ -255,6 +255,37 @@ def test_two_labels_of_a_stage_leave_its_statements_in_peace() -> None:
     assert format_text(text) == text and "900W" in text
 
 
+def test_a_heading_that_both_put_their_own_beneath_is_told_once() -> None:
+    """Above the first breaker stands the heading of all; each side adds one on top of the list."""
+    base = BASE.replace("# the breakers", "# the mains\n# and the breakers")
+    texts = []
+    for number, way in ((7, 4), (8, 5)):
+        line = f'breaker Q{number} "New" 15A poles=1 breaks=10kA at=AP.{way}\n# new {number}\n'
+        texts.append(format_text(base.replace("breaker QM", line + "breaker QM")))
+    text = clean(base, *texts)
+    assert text.count("# the mains") == text.count("# and the breakers") == 1
+    assert text.count("# new 7") == text.count("# new 8") == 1
+    assert text.index("# the mains") < text.index("Q7") < text.index("Q8") < text.index("QM")
+
+
+def test_a_layout_of_one_s_own_stays() -> None:
+    base = BASE.replace("wire  W3", "wire W3")
+    theirs = base.replace("wire W3", "wire     W3").replace("wire  W4", "wire W4")
+    assert merge(base, base, theirs).text == theirs == merge(base, theirs, base).text
+
+
+def test_a_comment_like_no_other_is_only_a_comment() -> None:
+    ours = BASE + "#@0 of the owner\n#@@1\n"
+    theirs = BASE.replace("mode shore", "#@7\nmode shore")
+    assert {"#@0 of the owner", "#@@1", "#@7"} <= set(clean(BASE, ours, theirs).splitlines())
+    ours, theirs = (
+        text.replace("-> LBAR.1", f"-> LBAR.{n}") for n, text in ((5, ours), (6, theirs))
+    )
+    assert {"#@0 of the owner", "#@7", "======="} <= set(
+        merge(BASE, ours, theirs).text.splitlines()
+    )
+
+
 MARKS = ("<<<<<<<", "=======", ">>>>>>>")
 
 

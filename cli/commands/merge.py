@@ -53,7 +53,8 @@ def run(args: argparse.Namespace) -> int:
         sys.stdout.write(merged.text)
         sys.stdout.flush()
     else:
-        replace(Path(ours), merged.text)
+        ends_in_cr = "\r\n" in mine and mine.count("\r\n") == mine.count("\n")
+        replace(Path(ours), merged.text.replace("\n", "\r\n") if ends_in_cr else merged.text)
     for conflict in merged.conflicts:
         print(f"ferrule: {name}: {conflict}", file=sys.stderr)
     if merged.conflicts:

@@ -103,7 +103,7 @@ def _each(
     missing = [name for name in names if name not in known]
     make = partial(made, args=args, folders={name: folders[name] for name in missing})
     with Progress() as progress:
-        results = work.each(make, missing, args.jobs or work.cores())
+        results = work.each(make, missing, args.jobs or work.cores(), few=1)
         for index, (name, result) in enumerate(zip(missing, results, strict=True)):
             progress.step(index, len(missing), name)
             known[name] = _result(result.result)

@@ -89,4 +89,4 @@ def key(command: str, name: str, options: Mapping[str, object]) -> str:
     only once the file is read.
     """
     asked = [build(command), command, name, of_file(name), options]
-    return digest(json.dumps(asked, sort_keys=True).encode())
+    return digest(json.dumps(asked, sort_keys=True, default=str).encode())

@@ -24,13 +24,15 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def each(work: Callable[[str], Done], names: Sequence[str], jobs: int) -> Iterator[Done]:
+def each(
+    work: Callable[[str], Done], names: Sequence[str], jobs: int, few: int | None = None
+) -> Iterator[Done]:
     """What ``work`` makes of each name, in the order of the names, however many processes do it.
 
-    ``work`` must be one that a fresh process can be sent: a function of a module.  Raises
-    ``Unusable`` where a process ends before its work does.
+    ``work`` must be one that a fresh process can be sent: a function of a module.  ``few`` names
+    are not worth a process.  Raises ``Unusable`` where a process ends before its work does.
     """
-    if jobs <= 1 or len(names) <= FEW:
+    if jobs <= 1 or len(names) <= (FEW if few is None else few):
         yield from map(work, names)
         return
     chunk = min(CHUNK, -(-len(names) // jobs))
