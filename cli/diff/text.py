@@ -7,9 +7,10 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from ...checks.effects import TOPICS, Effect
 from ...checks.findings import ERROR, WARNING, Finding
-from ...dsl.problems import BLUE, BOLD, PLAIN, RED
+from ...dsl.problems import BLUE, BOLD, RED
 from ...render.change_rows import Line, grouped
 from ..terminal import printable
+from ..writers.text import GREEN, YELLOW, Pen
 from .comparison import Comparison
 from .words import (
     CAUTION,
@@ -23,19 +24,8 @@ from .words import (
     verdicts,
 )
 
-YELLOW, GREEN = "\x1b[33;1m", "\x1b[32;1m"
 TINTS = {"added": GREEN, "removed": RED}
 WIDTH = 100
-
-
-class Pen:
-    """Puts colour round words, or leaves them alone."""
-
-    def __init__(self, colour: bool) -> None:
-        self.colour = colour
-
-    def __call__(self, tint: str, words: str) -> str:
-        return f"{tint}{words}{PLAIN}" if self.colour and words else words
 
 
 def write(comparisons: Sequence[Comparison], colour: bool = False) -> str:
