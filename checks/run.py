@@ -139,7 +139,7 @@ def _by_rule_and_name(findings: Iterable[Finding]) -> Told:
     """The findings of each rule on each name: a cause is looked up, not searched for."""
     told: Told = {}
     for finding in findings:
-        for name in finding.on:
+        for name in _parts(finding.on):
             told.setdefault((finding.rule, name), []).append(finding)
     return told
 
@@ -152,16 +152,21 @@ def _follows(finding: Finding, told: Told, table: dict[str, Rule], wires: Contai
     rule = table.get(finding.rule)
     if rule is None:
         return False
-    names, modes = set(finding.on), set(finding.modes)
+    names, modes = _parts(finding.on), set(finding.modes)
     return any(
         not modes
         or not cause.modes
         or modes & set(cause.modes)
         or (cause.on[0] in names and cause.on[0] in wires)
         for code in rule.yields_to
-        for name in finding.on
+        for name in names
         for cause in told.get((code, name), ())
     )
+
+
+def _parts(names: Iterable[str]) -> dict[str, None]:
+    """Names, and of cores their cables as well."""
+    return dict.fromkeys(part for name in names for part in (name, name.split("/")[0]))
 
 
 def _misled(finding: Finding, reach: Mapping[str, set[str]], table: dict[str, Rule]) -> bool:
@@ -169,7 +174,7 @@ def _misled(finding: Finding, reach: Mapping[str, set[str]], table: dict[str, Ru
     rule = table.get(finding.rule)
     codes = rule.yields_to if rule and not finding.modes else ()
     found = {name for code in codes for name in reach.get(code, ())}
-    return not set(finding.on).isdisjoint({part for n in found for part in (n, n.split("/")[0])})
+    return not _parts(finding.on).keys().isdisjoint(_parts(found))
 
 
 def _without_upset(

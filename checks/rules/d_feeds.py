@@ -245,7 +245,11 @@ def unfed_device(stage: Stage) -> Iterator[Hit]:
         bare = () if ahead else bare_ends(stage)
         behind = ", ".join(device.name for device in rest)
         yield Hit(
-            on=tuple(dict.fromkeys((first.name, *ahead, *loose, *(name for name, _ in bare)))),
+            on=tuple(
+                dict.fromkeys(
+                    (first.name, *ahead, *loose, *(n for n, _ in bare), *(d.name for d in rest))
+                )
+            ),
             span=first.span,
             message=f"no source reaches {first.name} in any mode"
             + (f", nor what hangs on it: {behind}" if rest else ""),

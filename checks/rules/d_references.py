@@ -12,7 +12,7 @@ from ..registry import Hit, rule
 from ..trace import Stage
 
 Landing = tuple[Conductor, End]
-USERS = ("load", "outlet", "converter", "source", "earth")
+FAR = ("load", "outlet", "converter", "source", "earth", "protective", "switching", "residual")
 
 
 @rule("D10", "accept-without-finding", WARNING)
@@ -49,7 +49,7 @@ def _gone(stage: Stage, device: str, found: list[Landing]) -> Hit:
     ends = listed(end.name for _, end in found)
     whole = list(dict.fromkeys(conductor.statement for conductor, _ in found))
     far = (conductor.other(end).device for conductor, end in found)
-    dead = (n for n in far if n in stage.rig.devices and stage.wiring.kinds[n].acts in USERS)
+    dead = (n for n in far if n in stage.rig.devices and stage.wiring.kinds[n].acts in FAR)
     return Hit(
         on=tuple(dict.fromkeys((*names, device, *dead))),
         span=found[0][1].span,

@@ -34,6 +34,7 @@ def terminal_empty(stage: Stage) -> Iterator[Hit]:
                 span=device.span,
                 message=f"nothing lands on {names}",
                 fix=f"land its conductor, or remove {device.name}",
+                cause=wanted(empty[0]),
             )
 
 

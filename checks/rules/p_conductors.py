@@ -74,6 +74,8 @@ def _causes(stage: Stage, view: ModeView) -> list[Judged]:
 def _without_followers(judged: list[Judged]) -> list[Judged]:
     """Leave out the lead to a device that is too big for what it feeds: told once, behind it."""
     too_big = {weak.cut.names for weak, *_ in judged if len(weak.cut.names) == 1}
+    near = ((weak.protection.nearest(weak.edge.a), weak.cut.names) for weak, *_ in judged)
+    too_big |= {(name,) for name, names in near if name and name not in names}
     return [
         row for row in judged if row[2].devices not in too_big or row[0].cut.names == row[2].devices
     ]
@@ -179,7 +181,12 @@ PROTECT = {
 }
 
 
-@rule("P01", "conductor-unprotected", clauses=PROTECT)
+@rule(
+    "P01",
+    "conductor-unprotected",
+    clauses=PROTECT,
+    yields_to=("S08", "S09", "B10", "B19"),
+)
 def conductor_unprotected(stage: Stage) -> Iterator[Hit]:
     """A source reaches an ungrounded conductor through no overcurrent device at all.
 

@@ -9,7 +9,7 @@ from ..book import Figure
 from ..chains import worst_fault
 from ..cut import NOTHING, protection
 from ..findings import WARNING, Related
-from ..network import BAR, JOINT, PLUG, POLE, Edge
+from ..network import BAR, JOINT, PLUG, POLE, Edge, carries
 from ..registry import Hit, rule
 from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage
 
@@ -24,7 +24,7 @@ def _line_poles(view: ModeView, acts: tuple[str, ...]) -> Iterator[tuple[Device,
     """Every live ungrounded pole of devices that act so, as (device, terminal, role)."""
     wiring = view.wiring
     for name, kind in wiring.kinds.items():
-        if kind.acts not in acts:
+        if kind.acts not in acts or not carries(wiring.rig.devices[name]):
             continue
         for a, b in wiring.variants[name].poles:
             for terminal in (a, b):
@@ -223,7 +223,8 @@ def interrupting_not_checked(stage: Stage) -> Iterator[Hit]:
         "abyc-e11": "ABYC E-11 11.10 (from memory)",
         "iec60364": "IEC 60364-4-43 433.1",
     },
-    yields_to=("P01", "P03", "P24"),
+    yields_to=("P01", "P03", "P24", "S13"),
+    follows=("P02",),
 )
 def bar_overloaded(stage: Stage) -> Iterator[Hit]:
     """More can reach a bar, or a terminal of a block, from all its feeds than it is rated for.
@@ -254,6 +255,7 @@ def bar_overloaded(stage: Stage) -> Iterator[Hit]:
                     limit=rating,
                     unit="A",
                     why=(f"the cut: {' + '.join(cut.names)}",),
+                    cause=held.circuit(nodes[0]),
                 )
 
 

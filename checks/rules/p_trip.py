@@ -50,7 +50,7 @@ class Late:
         "abyc-e11": "common practice, no published source",
         "iec60364": "IEC 60364-4-41 411.3.2, Table 41.1",
     },
-    yields_to=("P01", "P02", "P07", "P29", "B01", "B04", "B10", "B07", "B11", "B12", "S12"),
+    yields_to=("P01", "P02", "P03", "P07", "P29", "B01", "B04", "B10", "B07", "B11", "B12", "S12"),
 )
 def opens_too_late(stage: Stage) -> Iterator[Hit]:
     """The least fault current at the end of a circuit does not open its device in time.

@@ -164,7 +164,7 @@ def frequency_mismatch(stage: Stage) -> Iterator[Hit]:
         "nfpa70": "NFPA 70 551.44, 210.4 (from memory)",
         "": "common practice, no published source",
     },
-    yields_to=("S08", "S15"),
+    yields_to=("D01", "D02", "D04", "S08", "S15"),
 )
 def lines_not_opposed(stage: Stage) -> Iterator[Hit]:
     """A load or a socket for several lines gets the same line twice, or not all of its lines.

@@ -178,7 +178,7 @@ def unknown_state(stage: Stage) -> Iterator[Hit]:
             )
 
 
-@rule("S14", "mode-without-source", WARNING, clauses=PRACTICE)
+@rule("S14", "mode-without-source", WARNING, clauses=PRACTICE, yields_to=("D01",))
 def mode_without_source(stage: Stage) -> Iterator[Hit]:
     """A mode in which nothing is live.
 
@@ -189,8 +189,9 @@ def mode_without_source(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         if not view.live:
             off = ", ".join(view.dead) or "none is in the rig"
+            gone = dict.fromkeys(end.device for _, end in stage.wiring.unlanded)
             yield Hit(
-                on=(view.name, *view.dead),
+                on=(view.name, *view.dead, *gone),
                 span=view.mode.span,
                 mode=view.name,
                 message=f"nothing is live in mode {view.name}",

@@ -166,7 +166,11 @@ def _wholly_turned(stage: Stage, view: ModeView, ends: list[int]) -> dict[int, s
     for source in view.live.values():
         nets = {view.net[source.nodes[role]] for role in "+-"} if source.dc else set()
         fed = [node for node in plus if view.net[node] in nets]
-        if source.device.kind == "battery" and len(fed) > 1 and set(fed) <= set(ends):
+        against = [
+            s for s, volts in dc_conflicts(view) if volts < 0 and view.net[s.nodes["+"]] in nets
+        ]
+        several = len(fed) + len(against) > 1
+        if source.device.kind == "battery" and fed and several and set(fed) <= set(ends):
             found.setdefault(island(view)[view.net[source.nodes["+"]]], source.name)
     return found
 

@@ -74,7 +74,7 @@ def _limit(stage: Stage, view: ModeView, device: Device, drop: Drop) -> Figure |
         "abyc-e11": "ABYC E-11 11.14.2.6",
         "iec60364": "IEC 60364-5-52 525, Annex G",
     },
-    yields_to=("D05", "P02", "P17", "P18", "P22", "P25", "P36", "S04", "S15"),
+    yields_to=("D05", "P02", "P03", "P17", "P18", "P22", "P25", "P36", "S04", "S15"),
 )
 def voltage_drop(stage: Stage) -> Iterator[Hit]:
     """More voltage is lost between source and load than the book allows or advises.
@@ -100,7 +100,7 @@ def voltage_drop(stage: Stage) -> Iterator[Hit]:
 def _too_much(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: Figure) -> Hit:
     way = _way(view, drop)
     weakest = _weakest(view, way, drop)
-    names = () if weakest is None else (weakest.statement,)
+    names = () if weakest is None else (weakest.name,)
     here = "" if weakest is None else f", first of all in {weakest.statement}"
     return Hit(
         on=(device.name, *names),
@@ -116,7 +116,7 @@ def _too_much(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: F
         why=(*_pieces(way), f"the others on {drop.source} at {drop.others:.0%} of their power"),
         clause=limit.clause,
         severity=SEVERITY.get(stage.book.name, WARNING),
-        cause="".join(names),
+        cause="" if weakest is None else weakest.statement,
     )
 
 
@@ -132,7 +132,7 @@ def _started(view: ModeView) -> Iterator[Device]:
     "start-sag",
     severity=WARNING,
     clauses={"": "common practice, no published source: at least 80 % of its voltage at a start"},
-    yields_to=("P22", "S04", "S15", "V01"),
+    yields_to=("P18", "P22", "S04", "S15", "V01"),
 )
 def start_sag(stage: Stage) -> Iterator[Hit]:
     """At the start of a motor its voltage, or that of something else, sinks too far.
@@ -159,7 +159,7 @@ def _sinks(view: ModeView, device: Device, sag: Drop) -> Hit:
     way = _way(view, sag)
     weakest = _weakest(view, way, sag)
     return Hit(
-        on=(device.name, *(() if weakest is None else (weakest.statement,))),
+        on=(device.name, *(() if weakest is None else (weakest.name,))),
         span=device.span,
         message=f"{device.name} draws {sag.amps:.3g} A at its start and has "
         f"{100 - sag.percent:.3g} % of its voltage then",
@@ -208,7 +208,7 @@ def _least(device: Device) -> float | None:
     "V03",
     "below-minimum",
     clauses={"": "what its maker states (`minimum=`, `cutoff=`)"},
-    yields_to=("P22", "S04", "S15", "V01"),
+    yields_to=("P18", "P22", "S04", "S15", "V01"),
 )
 def below_minimum(stage: Stage) -> Iterator[Hit]:
     """Something gets less voltage than it works at, with everything as it should be.
@@ -231,7 +231,7 @@ def below_minimum(stage: Stage) -> Iterator[Hit]:
                 way = _way(view, drop)
                 weakest = _weakest(view, way, drop)
                 yield Hit(
-                    on=(device.name, *(() if weakest is None else (weakest.statement,))),
+                    on=(device.name, *(() if weakest is None else (weakest.name,))),
                     span=device.span,
                     message=f"{device.name} gets {volts:.4g} V at {drop.amps:.3g} A and works down "
                     f"to {least:g} V",
@@ -251,7 +251,7 @@ def below_minimum(stage: Stage) -> Iterator[Hit]:
         "nfpa70": "NFPA 70 215.2(A) Informational Note",
         "abyc-e11": "ABYC E-11 11.14.2.6",
     },
-    yields_to=("P22", "S04", "S15", "V01"),
+    yields_to=("P18", "P22", "S04", "S15", "V01"),
 )
 def feeder_drop(stage: Stage) -> Iterator[Hit]:
     """The feeder of a panel loses more voltage than the book allows or advises.
@@ -287,7 +287,7 @@ def _feeder_hit(stage: Stage, view: ModeView, device: Device, drop: Drop, limit:
     way = _way(view, drop)
     weakest = _weakest(view, way, drop)
     return Hit(
-        on=(device.name, *(() if weakest is None else (weakest.statement,))),
+        on=(device.name, *(() if weakest is None else (weakest.name,))),
         span=device.span,
         message=f"{drop.percent:.3g} % ({drop.volts:.3g} V of {drop.nominal:.4g} V) is lost "
         f"between {drop.source} and {device.name}; the book has {limit.value:g} % for feeders",
