@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import accumulate, pairwise
 
@@ -16,7 +16,7 @@ from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THICK, Box, Pen
 from .metrics import T25, T35, T50, pitch, width, wrap
 from .options import Options
 from .panel_parts import Strip
-from .remarks import remark
+from .remarks import below, remark
 
 WIDE, APART, EDGE, PAD = 182.0, 8.0, 4.0, 1.5
 """Width of a card, room between cards, inside its frame and beside a text, mm."""
@@ -48,7 +48,9 @@ class Piece:
 
 def sheets(stage: Stage, options: Options) -> list[Sheet]:
     """The cards beside each other; none for a rig without panels."""
-    room = area(blank(options.paper, "", DOC))
+    empty = blank(options.paper, "", DOC)
+    free = area(empty)
+    room = replace(free, bottom=free.bottom - below(empty, REMARKS))
     pieces = [p for card in cards(stage) for p in _pieces(stage.rig, card, room.height)]
     columns = _columns(pieces, room.height)
     beside = max(1, int((room.width + APART) // (WIDE + APART)))
@@ -83,7 +85,7 @@ def _sheet(options: Options, page: Sequence[Sequence[Piece]]) -> Sheet:
                     strip.draw(sheet, x + EDGE, top)
                     top += strip.height
             y += piece.height + APART
-    remark(sheet, REMARKS)
+    remark(sheet, REMARKS, rest=True)
     return sheet
 
 

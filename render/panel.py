@@ -20,7 +20,7 @@ from .metrics import T25, pitch, width, wrap
 from .options import Options
 from .panel_parts import Strip, flowed
 from .panel_plan import Face, faces
-from .remarks import remark
+from .remarks import below, remark
 from .wiring import landings, place_heading, place_name
 
 DOC = "Panel layout"
@@ -84,7 +84,9 @@ class Page:
 
 def sheets(stage: Stage, options: Options) -> list[Sheet]:
     """The panels of a stage in the order of the text; none for a rig without panels."""
-    room = area(blank(options.paper, "", DOC))
+    empty = blank(options.paper, "", DOC)
+    free = area(empty)
+    room = replace(free, bottom=free.bottom - below(empty, REMARKS))
     found = faces(stage.rig, landings(stage.rig))
     pages: list[Page] = []
     for face in found:
@@ -160,7 +162,7 @@ def _sheet(options: Options, page: Page) -> Sheet:
     for block, x, y in page.blocks:
         with sheet.group(f"panel-{block.face.panel.name}", "panel", block.title):
             _draw(sheet, block, x, y)
-    remark(sheet, REMARKS)
+    remark(sheet, REMARKS, rest=True)
     return sheet
 
 

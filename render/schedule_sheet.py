@@ -7,7 +7,7 @@ and is said again where the section goes on.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate, groupby, pairwise, takewhile
 from math import ceil
 
@@ -16,7 +16,7 @@ from .frame import area, blank
 from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THIN, Box, Pen
 from .metrics import T18, pitch, width, wrap
 from .options import Options
-from .remarks import remark
+from .remarks import below, remark
 from .schedule import ASIDE, RIGHT, TICK, Column, Row, Schedule, Section
 
 PAD, HEAD, TITLE, LEAD, APART = 0.9, 9.0, 5.6, 1.7, 6.0
@@ -70,7 +70,9 @@ class Table:
 
 def sheets(schedule: Schedule, options: Options) -> list[Sheet]:
     """As many sheets as it needs; at least one, so that an empty schedule shows as such."""
-    room = area(blank(options.paper, schedule.title, schedule.doc))
+    empty = blank(options.paper, schedule.title, schedule.doc)
+    free = area(empty)
+    room = replace(free, bottom=free.bottom - below(empty, schedule.remarks))
     shown = [i for i, column in enumerate(schedule.columns) if column.fill != ASIDE]
     asked = {index: _asked(schedule, index) for index in shown}
     bands = [
@@ -264,7 +266,7 @@ def _sheet(
             left = room.left + beside * (band.table.width + APART)
             _table(sheet, band.table, stack, left, top)
         top += band.height + APART
-    remark(sheet, schedule.remarks)
+    remark(sheet, schedule.remarks, rest=True)
     return sheet
 
 

@@ -17,6 +17,7 @@ from ferrule.dsl.reader import read
 from ferrule.render.audit import audit, missing_glyphs
 from ferrule.render.canvas import Text
 from ferrule.render.draw import DOCUMENTS, LABELS, draw, tables
+from ferrule.render.frame import PAPERS
 from ferrule.render.labels import STOCKS, markers
 from ferrule.render.options import options
 from ferrule.render.schedule import Column, Row, Schedule, Section, csv_text, markdown
@@ -317,3 +318,15 @@ def test_every_schedule_is_a_document_with_both_texts() -> None:
         assert made(name, stage) is made(name, stage)
     for name in LABELS:
         assert name in DOCUMENTS and f"{name}.csv" in texts
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("name", OURS)
+def test_every_remark_stands_on_every_paper(name: str, paper: str) -> None:
+    stage = shed()
+    said = " ".join(made(name, stage).remarks).split()
+    for sheet in draw(stage, only=(name,), paper=paper):
+        if name != "directory":
+            words = lettering([sheet]).split()
+            assert not Counter(said) - Counter(words)
+        assert [str(fault) for fault in audit(sheet)] == []
