@@ -20,8 +20,9 @@ from .trace import modes
 WIDTH = 98
 FORMATS = ("text", "json", "csv")
 CAUTION = (
-    "Figures of what the text says, no proof that the rig was built to it; measure before you\n"
-    "rely on them. Local codes and a licensed person decide."
+    "Currents are those of everything that the mode leaves on, at once, whatever its source is\n"
+    "rated for. Figures of what the text says, no proof that the rig was built to it; measure before\n"
+    "you rely on them. Local codes and a licensed person decide."
 )
 
 
