@@ -17,7 +17,7 @@ from ..dsl.records import record
 from .book import Allowance, Figure, Missing
 from .cut import Protection
 from .flow import Cut
-from .network import WIRE, Edge
+from .network import WIRE, Edge, carries
 from .parallel import together
 from .trace import ModeView, Stage
 
@@ -111,12 +111,21 @@ def _ends_in(weak: Weak, side: Collection[int]) -> tuple[list[tuple[int, str]], 
     """
     held, view = weak.protection, weak.view
     found = [(node, pole.owner) for node, pole in held.poles_on(side)]
+    names = ((node, view.wiring.names[node][0]) for node in side)
+    found += [(node, name) for node, name in names if _stands_open(view, name)]
     total = sum(held.ratings[owner] for _, owner in found)
     takers = any(
         view.wiring.kinds[device].acts in ("load", "outlet", "converter")
         for device, _ in (view.wiring.names[node] for node in side)
     )
     return found, bool(found) and not takers and total <= weak.limit.value * NEAR
+
+
+def _stands_open(view: ModeView, name: str) -> bool:
+    """Whether an overcurrent device is open in this mode: it ends a run as a closed one does."""
+    if view.wiring.kinds[name].acts != "protective":
+        return False
+    return view.network.states[name] == "open" or not carries(view.wiring.rig.devices[name])
 
 
 def distances(view: ModeView, start: int, side: Container[int]) -> dict[int, float]:

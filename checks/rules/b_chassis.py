@@ -260,6 +260,7 @@ def _unjoined(view: ModeView, source: Source, earths: list[str]) -> Hit:
         message=f"the negative of {source.name} is joined to {listed(earths)} nowhere",
         fix=f"add one `bond` from its negative bar to {earths[0]}",
         why=(f"no conductor leads from {source.name}.- to {listed(earths)}",),
+        cause=earths[0],
     )
 
 

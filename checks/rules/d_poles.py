@@ -28,7 +28,7 @@ CAUSES: tuple[str, ...] = (
     yields_to=CAUSES,
 )
 def pole_half_landed(stage: Stage) -> Iterator[Hit]:
-    """A pole that is live at one end while nothing lands on the other.
+    """A pole that is live at one end, or would be, while nothing lands on the other.
 
     Why: the device looks as if it opened the circuit and opens nothing: its conductor lies on the
     bar beside it, or was forgotten.
@@ -52,8 +52,17 @@ def pole_half_landed(stage: Stage) -> Iterator[Hit]:
             if sum(count) != 1 or not (used or count[1]):
                 continue
             here, bare = (first, second) if count[0] else (second, first)
-            if any(view.role(device.name, here) for view in stage.modes):
-                yield _half(stage, device, here, bare)
+            lives = any(view.role(device.name, here) for view in stage.modes)
+            if lives or _others_live(stage, device, here):
+                yield _half(stage, device, here, bare, lives)
+
+
+def _others_live(stage: Stage, device: Device, here: str) -> bool:
+    """Whether all other poles of a device are live: one conductor of several was forgotten."""
+    pairs = [p for p in stage.wiring.variants[device.name].poles if here not in p]
+    return bool(pairs) and all(
+        any(view.role(device.name, end) for view in stage.modes for end in pair) for pair in pairs
+    )
 
 
 def _beside(stage: Stage, device: Device) -> Iterator[str]:
@@ -78,13 +87,16 @@ def _behind(stage: Stage, device: Device, bare: str) -> Iterator[str]:
             yield name
 
 
-def _half(stage: Stage, device: Device, here: str, bare: str) -> Hit:
+def _half(stage: Stage, device: Device, here: str, bare: str, lives: bool) -> Hit:
     behind = _behind(stage, device, bare)
     return Hit(
         on=tuple(dict.fromkeys((device.name, *_beside(stage, device), *behind))),
         span=device.span,
         message=f"{device.name}.{here} is live and nothing lands on {device.name}.{bare}: this "
-        "pole opens nothing",
+        "pole opens nothing"
+        if lives
+        else f"nothing lands on {device.name}.{bare}, so {device.name}.{here} is never live; its "
+        "other poles are",
         fix=f"land on {device.name}.{bare} what it is to open, or take the conductor off "
         f"{device.name}.{here}",
     )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from ...dsl.model import Device
 from ..across import volts_across
 from ..cut import protection
+from ..draws import efficiency, follows_the_sun
 from ..findings import Related
 from ..registry import Hit, rule
 from ..trace import UNGROUNDED, ModeView, Stage
@@ -68,7 +69,7 @@ def main_above_inlet(stage: Stage) -> Iterator[Hit]:
     yields_to=("P14", "P33", "B08", "S01", "S12"),
 )
 def load_above_device(stage: Stage) -> Iterator[Hit]:
-    """One load, or an inverter, alone draws more than the device ahead of it is rated for.
+    """One load, an inverter or a converter alone draws more than the device ahead is rated for.
 
     Why: it trips every time it is used, or is held by a device that is about to burn.
     Breaks it: a 3 kW heater at 120 V (25 A) on a 15 A breaker; a 4 kW inverter that runs down to
@@ -105,6 +106,16 @@ def _on_its_battery(view: ModeView, device: Device, line: int) -> bool:
     return device.kind != "inverter" or view.takes(device.name)[0] != "+" or "battery" in found
 
 
+def _converted(view: ModeView, device: Device) -> float | None:
+    """What a converter that does not follow the sun takes at its rated output, A."""
+    source = view.live.get(device.name)
+    amps, given = device.number("rating"), device.number("voltage")
+    taken = device.number("input")
+    if source is None or not (amps and given and taken) or follows_the_sun(view, source):
+        return None
+    return amps * given / (taken * efficiency(device))
+
+
 def _across(view: ModeView, device: Device) -> float | None:
     """The nominal voltage between the battery terminals of an inverter, V."""
     ends = (view.wiring.node(device.name, terminal) for terminal in "+-")
@@ -118,6 +129,8 @@ def _running_current(view: ModeView, device: Device) -> float | None:
     An inverter that runs on its battery: its power at the voltage at which it stops, with the
     losses it states (none where it states none, which errs on the low side).
     """
+    if device.kind == "dcdc":
+        return _converted(view, device)
     if device.kind == "inverter" and view.network.states[device.name] == "invert":
         out = device.number("power") or device.number("apparent")
         low = device.number("cutoff") or device.number("input") or _across(view, device)
