@@ -21,8 +21,8 @@ WIDTH = 98
 FORMATS = ("text", "json", "csv")
 CAUTION = (
     "Currents are those of everything that the mode leaves on, at once, whatever its source is\n"
-    "rated for. Figures of what the text says, no proof that the rig was built to it; measure before\n"
-    "you rely on them. Local codes and a licensed person decide."
+    "rated for. Figures of what the text says, no proof that the rig was built to it; measure\n"
+    "before you rely on them. Local codes and a licensed person decide."
 )
 
 
