@@ -53,7 +53,7 @@ def return_overloaded(stage: Stage) -> Iterator[Hit]:
 def _worst(view: ModeView) -> dict[Edge, tuple[Cut, tuple[str, ...]]]:
     """Every return conductor with its worst current, and what is led round in its circuits."""
     found: dict[Edge, tuple[Cut, tuple[str, ...]]] = {}
-    for edge, cut, passed in (*_from_takers(view), *_from_batteries(view)):
+    for edge, cut, passed in (*_from_takers(view), *_from_sources(view)):
         if edge not in found or found[edge][0].amps < cut.amps:
             found[edge] = cut, passed
     return found
@@ -198,14 +198,21 @@ def _circuits(view: ModeView, reached: dict[int, Edge | None]) -> dict[int, set[
     return behind
 
 
-def _from_batteries(view: ModeView) -> Iterator[tuple[Edge, Cut, tuple[str, ...]]]:
-    """The negative lead of a battery, with the devices its positive leads lead to."""
+def _from_sources(view: ModeView) -> Iterator[tuple[Edge, Cut, tuple[str, ...]]]:
+    """The negative lead of a source: with the largest device that its positive leads lead to, for a
+    battery; with what it delivers, for another."""
     held = protection(view)
     for source in view.live.values():
-        if source.device.kind != "battery":
+        minus = source.nodes["-"] if source.dc else None
+        beside = [] if minus is None else view.network.neighbours[minus]
+        leads = [edge for edge in beside if edge.kind == WIRE]
+        if len(leads) != 1:
             continue
-        leads = [e for e in view.network.neighbours[source.nodes["-"]] if e.kind == WIRE]
+        if source.device.kind != "battery":
+            yield leads[0], held.limits[source.name], ()
+            continue
         poles = held.poles.get(held.cell[source.nodes["+"]], ())
         ratings = {edge.owner: held.ratings[edge.owner] for edge in poles}
-        if len(leads) == 1 and len(ratings) == 1:
-            yield leads[0], Cut(sum(ratings.values()), tuple(ratings)), ()
+        if ratings:
+            largest = max(ratings, key=lambda name: ratings[name])
+            yield leads[0], Cut(ratings[largest], (largest,)), ()

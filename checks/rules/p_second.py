@@ -127,19 +127,26 @@ def _users(view: ModeView, nodes: Iterable[int]) -> set[str]:
 
 def _fed_twice(view: ModeView, held: Protection) -> Iterator[Hit]:
     """Rings of protective poles in the lines of alternating current: the circuit at their end."""
-    groups = Groups(view.network.count)
     told: set[frozenset[str]] = set()
+    for met in _rings(view, held, LINES):
+        if met.devices not in told:
+            told.add(met.devices)
+            yield _twice(view, held, met)
+
+
+def _rings(view: ModeView, held: Protection, roles: Container[str]) -> Iterator[Meeting]:
+    """Where rings of protective poles of one of these roles close."""
+    groups = Groups(view.network.count)
     for edge in dict.fromkeys(edge for edges in held.core.values() for edge in edges):
         a, b = held.cell[edge.a], held.cell[edge.b]
-        if view.node_role(edge.a) not in LINES:
+        if view.node_role(edge.a) not in roles:
             continue
         if groups.find(a) != groups.find(b):
             groups.join(a, b)
             continue
         met = _meeting(view, held, edge)
-        if met is not None and met.devices not in told:
-            told.add(met.devices)
-            yield _twice(view, held, met)
+        if met is not None:
+            yield met
 
 
 def _meeting(view: ModeView, held: Protection, last: Edge) -> Meeting | None:
@@ -192,6 +199,51 @@ def _twice(view: ModeView, held: Protection, met: Meeting) -> Hit:
         why=view.network.tell(met.way),
         related=tuple(Related(devices[name].span, "feeds it") for name in (one, two)),
         upsets=_named(view, circuit, met.devices) | met.devices,
+    )
+
+
+@rule(
+    "B21",
+    "neutrals-joined-behind",
+    clauses={
+        "nfpa70": "NFPA 70 200.4(A), 300.3(B) (from memory)",
+        "abyc-e11": "common practice, no published source",
+        "iec60364": "IEC 60364-3 314.1, circuits apart (from memory); BS 7671 314.4",
+    },
+    yields_to=("B04", "B05", "B06", "B07", "B08", "P24", "S01", "S08", "S15"),
+)
+def neutrals_joined_behind(stage: Stage) -> Iterator[Hit]:
+    """The neutrals of two circuits are joined behind the devices that open them.
+
+    Why: with one of the devices off its neutral still carries the other's current, and whoever
+    works on the dead circuit has it in hand; one neutral can come to carry both circuits.
+    Breaks it: a conductor between the neutrals of two sockets, each on a breaker with a neutral
+    pole of its own.
+    Does not: neutrals that meet on the bar ahead of both devices; devices in series.
+    """
+    for view in stage.modes:
+        told: set[frozenset[str]] = set()
+        for met in _rings(view, protection(view), ("N",)):
+            if met.devices not in told:
+                told.add(met.devices)
+                yield _neutrals_met(view, met)
+
+
+def _neutrals_met(view: ModeView, met: Meeting) -> Hit:
+    one, two = sorted(met.devices)
+    wires = dict.fromkeys(edge.owner for _, edge in met.way if edge and edge.kind == WIRE)
+    devices = view.wiring.rig.devices
+    odd = _odd_one(view, met.way, met.devices)
+    return Hit(
+        on=tuple(dict.fromkeys((odd or one, one, two, *wires))),
+        span=view.wiring.rig.conductors[odd].span if odd else devices[one].span,
+        mode=view.name,
+        message=f"the neutrals behind {one} and {two} are joined, over {listed(wires, most=6)}: "
+        "with one of them off its neutral still carries current",
+        fix=f"give the circuits of {one} and {two} neutrals of their own"
+        + (f"; {odd} may be what should not be there" if odd else ""),
+        why=view.network.tell(met.way),
+        related=tuple(Related(devices[name].span, "opens one of them") for name in (one, two)),
     )
 
 
