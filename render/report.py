@@ -1,6 +1,6 @@
 """The report: one page with every sheet, table and finding of a stage, complete in itself.
 
-    html = page(Content(stage, rigs, reports, sheets, tables))
+    html = whole(laid_out(Content(stage, rigs, reports, sheets, tables)))
 
 Same text, same bytes.
 """
@@ -17,7 +17,7 @@ from .report_sheets import Album
 from .report_source import listing
 from .report_views import Content
 
-__all__ = ["Content", "Page", "laid_out", "page", "whole"]
+__all__ = ["Content", "Page", "laid_out", "whole"]
 
 
 def laid_out(content: Content) -> Page:
@@ -25,11 +25,6 @@ def laid_out(content: Content) -> Page:
     album = Album(content.sheets, content.stage.rig)
     rig = content.stage.rig
     return Page(f"{rig.label}, stage {rig.stage}", body(content, album), album.style())
-
-
-def page(content: Content) -> str:
-    """The whole page."""
-    return whole(laid_out(content))
 
 
 def body(content: Content, album: Album) -> Markup:

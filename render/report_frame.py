@@ -51,6 +51,7 @@ def find(rig: Rig, names: dict[str, dict[str, list[str]]], told: Sequence[Told])
     places = sorted({place for facts in names.values() for place in facts["p"]}, key=natural)
     labels = [(p, f"{p} {rig.places[p].label}" if p in rig.places else p) for p in places]
     cables = sorted(rig.cables, key=natural)
+    clear = el("button", "Clear", type="reset")
     form = el(
         "form",
         el("label", "Search", for_="q"),
@@ -58,7 +59,7 @@ def find(rig: Rig, names: dict[str, dict[str, list[str]]], told: Sequence[Told])
         *_choice("place", "Place", "all places", labels),
         *_choice("cable", "Cable", "all cables", [(c, c) for c in cables]),
         *_choice("finding", "Finding", "with or without", _kinds(told)),
-        el("p", el("span", id="count", role="status"), el("button", "Clear", type="reset"), cls="count"),
+        el("p", el("span", id="count", role="status"), clear, cls="count"),
         role="search",
         aria_label="Search and filter",
     )
