@@ -9,7 +9,6 @@ from math import inf
 from ...dsl.model import Conductor, Device
 from ...dsl.records import record
 from ..bands import Band, residual_time
-from ..bands import band as band_for
 from ..book import Figure, Missing
 from ..chains import Ways, band_of, faults, line_nodes, ways, worst_fault
 from ..findings import WARNING, Related
@@ -271,14 +270,11 @@ def _kilo(i2t: float) -> str:
 
 
 @lru_cache(maxsize=512)
-def _opens_at_once(view: ModeView, way: Ways, name: str) -> bool:
-    """Whether the least fault at all that a device is nearest to opens it at once.
+def _opens_at_once(view: ModeView, way: Ways, name: str, amps: float) -> bool:
+    """Whether the least fault at all that a device is nearest to opens it at once, from ``amps``.
 
     Then it does all the way there too.
     """
-    band = band_for(view.wiring.rig.devices[name], view.wiring.rig)
-    if isinstance(band, Missing) or band.instantaneous is None:
-        return False
     kinds = view.wiring.kinds
     ends = (
         node
@@ -286,7 +282,7 @@ def _opens_at_once(view: ModeView, way: Ways, name: str) -> bool:
         if kinds[view.wiring.names[node][0]].acts in USERS and not way.leads_on(node)
     )
     least = (fault.amps for node in ends for _, fault in faults(view, node, "min"))
-    return min(least, default=0.0) >= band.instantaneous[1]
+    return min(least, default=0.0) >= amps
 
 
 def _is_known(band: Band, amps: float) -> bool:
@@ -309,7 +305,7 @@ def _worst_let_through(
     last_a, last_s = band.longest[-1]
     if band.assumed or last_a * last_a * last_s <= stands:
         return None
-    if _opens_at_once(view, way, band.device):
+    if band.instantaneous and _opens_at_once(view, way, band.device, band.instantaneous[1]):
         return None
     for _, fault in faults(view, end, "min"):
         seconds = band.times(fault.amps)[1]
