@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from ..checks.trace import Stage
 from ..dsl.model import Conductor, End
-from .colours import colour_of
+from .colours import colours_of
 from .ends import Preparation, preparation
 from .texts import plain, written
 from .wiring import CAUTION, natural, place_name
@@ -56,7 +56,7 @@ def row(stage: Stage, conductor: Conductor) -> Row:
     """The chart's row of one conductor."""
     rig = stage.rig
     role = stage.conductor_role(conductor.name)
-    shown = colour_of(conductor, rig, role)
+    shown = colours_of(stage)[conductor.name]
     ends = (conductor.a, conductor.b)
     prepared = [preparation(conductor, rig.devices.get(e.device), e.terminal) for e in ends]
     return Row(

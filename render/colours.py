@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from functools import cache
+from collections.abc import Mapping
+from functools import cache, lru_cache
 
 from ..checks.book import Book, book
 from ..checks.colours import Colour, colour, written
+from ..checks.trace import Stage
 from ..dsl.kinds import kinds
 from ..dsl.model import Conductor, Rig
 
@@ -61,6 +63,16 @@ def colour_of(conductor: Conductor, rig: Rig, role: str) -> Colour:
     if conductor.kind == "link" or not role or rules is None:
         return NO_COLOUR
     return rules.colour(role, ac_aboard(rig)) or NO_COLOUR
+
+
+@lru_cache(maxsize=8)
+def colours_of(stage: Stage) -> Mapping[str, Colour]:
+    """The colour of every conductor of a stage by its traced role, worked out once."""
+    rig = stage.rig
+    return {
+        name: colour_of(conductor, rig, stage.conductor_role(name))
+        for name, conductor in rig.conductors.items()
+    }
 
 
 def swatches(shown: Colour) -> tuple[str, ...]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ..checks.trace import Stage
 from ..dsl.model import Cable, Conductor, Rig
-from .colours import colour_of
+from .colours import colours_of
 from .schedule import RIGHT, TICK, Column, Row, Schedule, Section
 from .units import spaced_size
 from .wiring import conductor_id, natural, place_name
@@ -64,18 +65,19 @@ def cut_m(length_m: float) -> float:
     return round(-(-round(steps, 6) // 1) * 0.05, 2)
 
 
-def pieces(stage: Stage) -> list[Piece]:
+@lru_cache(maxsize=8)
+def pieces(stage: Stage) -> tuple[Piece, ...]:
     """Every cable, wire and bond of the stage that is to be cut, in natural order."""
     rig = stage.rig
     singles = [c for c in rig.conductors.values() if c.kind in ("wire", "bond")]
     found = [_single(stage, single) for single in singles if single.status not in ABSENT]
     found += [_cable(stage, c) for c in rig.cables.values() if c.status not in ABSENT]
-    return sorted(found, key=lambda piece: natural(piece.name))
+    return tuple(sorted(found, key=lambda piece: natural(piece.name)))
 
 
 def _single(stage: Stage, conductor: Conductor) -> Piece:
     size = conductor.size
-    colour = colour_of(conductor, stage.rig, stage.conductor_role(conductor.name))
+    colour = colours_of(stage)[conductor.name]
     code = colour.code or colour.name
     words = (spaced_size(size.text) if size else "", "single", code)
     reel = _reel(conductor, " ".join(filter(None, words)))
@@ -87,7 +89,7 @@ def _single(stage: Stage, conductor: Conductor) -> Piece:
 def _cable(stage: Stage, cable: Cable) -> Piece:
     rig = stage.rig
     cores = [rig.conductors[name] for name in cable.cores]
-    colours = (colour_of(core, rig, stage.conductor_role(core.name)) for core in cores)
+    colours = (colours_of(stage)[core.name] for core in cores)
     reel = _reel(cable, spaced_size(f"{len(cores)}×{cable.size}"))
     ends = (_both(core.a.device for core in cores), _both(core.b.device for core in cores))
     rank = (cable.size.mm2, len(cores), reel)

@@ -141,7 +141,8 @@ def _bands(schedule: Schedule, asked: Mapping[int, Asked], room: Box) -> Iterato
     """One table a sheet, or as many narrow ones side by side as it has room for."""
     widths = list(asked.values())
     stacks: list[list[Line]] = []
-    for beside in (1, _most_beside(widths, room.width)):
+    most = _most_beside(widths, room.width)
+    for beside in (most,) if _surely_higher(schedule, room.height) else (1, most):
         each = (room.width + APART) / beside - APART
         table = Table(schedule, tuple(asked), tuple(_fitted(widths, each)))
         stacks = list(_stacks(table, list(_lines(table)), room.height - HEAD))
@@ -149,6 +150,14 @@ def _bands(schedule: Schedule, asked: Mapping[int, Asked], room: Box) -> Iterato
             break
     for start in range(0, len(stacks), beside):
         yield Band(table, tuple(stacks[start : start + beside]))
+
+
+def _surely_higher(schedule: Schedule, room: float) -> bool:
+    """Whether it is higher than a sheet even where no cell takes a second line."""
+    row = max(pitch(T18) + LEAD, schedule.tall)
+    titles = sum(bool(section.title) for section in schedule.sections)
+    rows = sum(len(section.rows) for section in schedule.sections)
+    return HEAD + titles * TITLE + rows * row > room
 
 
 def _pages(bands: Sequence[Band], room: float) -> Iterator[list[Band]]:

@@ -8,7 +8,7 @@ from itertools import groupby
 from ..checks.fittings import NM_PER_LBIN, usual_torque
 from ..checks.trace import Stage
 from ..dsl.model import Conductor, Device, Rig, Terminal
-from .colours import colour_of
+from .colours import colours_of
 from .ends import preparation
 from .schedule import ASIDE, RIGHT, TICK, Column, Row, Schedule, Section
 from .wiring import (
@@ -96,7 +96,7 @@ def _row(stage: Stage, device: Device, terminal: Terminal, landing: Landing) -> 
     conductor, _, far = landing.parts
     made = preparation(conductor, device, terminal.name)
     strip = "" if made.strip_mm is None else f"{made.strip_mm:g}"
-    colour = colour_of(conductor, stage.rig, stage.conductor_role(conductor.name))
+    colour = colours_of(stage)[conductor.name]
     tight = torques(conductor, terminal)
     cells = (
         place_name(stage.rig, device.name), device.name, terminal.name, conductor.name,
