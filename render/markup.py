@@ -12,7 +12,7 @@ from typing import Any
 
 from .svg import quoted
 
-VOID = {"br", "hr", "input", "link", "meta"}
+VOID = {"br", "hr", "img", "input", "link", "meta"}
 
 
 class Markup(str):

@@ -10,17 +10,19 @@ import argparse
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
+from pathlib import Path
 
 from .. import files, lazy
 from ..diff import driver
-from ..diff.comparison import Pair, Side, across, compared, in_turn, named, sides
+from ..diff.comparison import Comparison, Pair, Side, across, compared, in_turn, named, sides
 from ..diff.versions import checked, version
 from ..errors import CLEAN, FOUND, Unusable
 from ..git_setup import SETUP
 from ..refusal import refuse
 from ..terminal import colours
 
-FORMATS = ("text", "markdown", "json")
+FORMATS = ("text", "markdown", "json", "svg", "pdf", "html")
+DRAWN = FORMATS[3:]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -30,6 +32,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     stages = "the stages to compare (default: with one version each against the one before it)"
     add("--stages", nargs="+", metavar="S", help=stages)
     add("--format", choices=FORMATS, default="text", help="(default: text)")
+    add("-o", dest="out", metavar="DIR", help="folder for svg, pdf and html: old and new drawn")
     as_git = parser.add_mutually_exclusive_group()
     setup = "print how to let git compare rigs by ferrule"
     as_git.add_argument("--git-setup", action="store_true", help=setup)
@@ -68,8 +71,23 @@ def compare(args: argparse.Namespace) -> int:
         if broken:
             return max(refuse(files.Outcome.unread(v.name, v.reading)) for v in broken)
         found = compared(pairs([sides(each, rigs) for each, rigs in ready], args.stages))
-        sys.stdout.write(lazy.told(args.format).write(found, colours(sys.stdout)))
+        if args.format in DRAWN:
+            _draw(args, found)
+        else:
+            sys.stdout.write(lazy.told(args.format).write(found, colours(sys.stdout)))
     return FOUND if any(comparison.changes for comparison in found) else CLEAN
+
+
+def _draw(args: argparse.Namespace, found: list[Comparison]) -> None:
+    """Write what is drawn into the folder asked for, and name the files."""
+    if not args.out:
+        raise Unusable(f"--format {args.format} writes files", "name a folder with -o")
+    folder = Path(args.out)
+    try:
+        for path in lazy.told("sheets").write_sheets(found, args.format, folder):
+            print(path)
+    except OSError as error:
+        raise Unusable(f"{folder}: {error.strerror or error}", "nothing was written") from error
 
 
 def pairs(every: Sequence[list[Side]], stages: Sequence[str] | None) -> list[Pair]:
