@@ -34,7 +34,7 @@ def main() -> None:
         page.fill("#q", NAME)
         page.keyboard.press("Enter")
         page.click("button[type=reset]")
-        page.click('#told [data-on][title*="EXAM"] >> nth=0')
+        page.click('#told [data-sheet][title*="EXAM"] >> nth=0')
         page.click('[data-step="zoom-out"]')
         page.mouse.move(5, 5)
         page.screenshot(path=PICTURE)

@@ -96,6 +96,8 @@ def _finding(index: int, told: Told, rig: Rig, files: Mapping[str, int]) -> Mark
 
 def _links(span: Span, names: Iterable[str], files: Mapping[str, int]) -> Iterator[Markup]:
     yield el("span", join((_name(name) for name in names), " "))
+    for name in list(names)[:1]:
+        yield el("button", f"Show {name} on a sheet", type="button", cls="name", data_show=name)
     yield _place(span, files)
 
 

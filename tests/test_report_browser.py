@@ -175,13 +175,14 @@ def test_hovering_marks_for_as_long_as_it_lasts(page: Any) -> None:
     view(page, "sheets")
     name = breaker(page)
     page.mouse.move(*drawn_at(page, name))
-    assert page.locator(".halo.hovered").count() >= 5
+    hovered = "document.querySelectorAll('.halo.hovered').length"
+    page.wait_for_function(f"{hovered} >= 5")
     assert page.inner_text("#told h2").startswith(f"{name} ")
     page.mouse.move(5, 5)
-    assert page.locator(".halo.hovered").count() == 0
+    page.wait_for_function(f"{hovered} === 0")
     view(page, "tables")
     page.hover('.table.on tr[data-n="W3"]')
-    assert page.locator('.halo.hovered + [data-n="W3"]').count() >= 2
+    page.wait_for_function("document.querySelectorAll('.halo.hovered + [data-n=W3]').length >= 2")
 
 
 def test_search_leads_to_the_thing_on_a_sheet(page: Any) -> None:
@@ -220,8 +221,14 @@ def test_findings_lead_to_the_drawing_and_to_the_text(page: Any) -> None:
     name = first.locator("button.name").first.inner_text()
     first.locator("button.name").first.click()
     assert page.inner_text("#told h2").startswith(name)
-    page.locator("#told [data-on]").first.click()
+    page.locator("#told [data-sheet]").first.click()
     page.wait_for_selector("#sheets.on")
+    assert page.locator(".paper.on .halo.chosen").count() >= 1
+    page.keyboard.press("Escape")
+    view(page, "findings")
+    first.locator("[data-show]").click()
+    page.wait_for_selector("#sheets.on")
+    assert page.inner_text("#told h2").startswith(name)
     assert page.locator(".paper.on .halo.chosen").count() >= 1
     view(page, "findings")
     first.locator("a.place").first.click()

@@ -124,7 +124,7 @@ function byDocument(papers) {
   return documents.map((doc) => make('span', { className: 'doc' }, doc,
     ...papers.filter((paper) => paper.dataset.doc === doc).flatMap((paper) => [' ', button(
       paper.dataset.series.split('/')[0],
-      { className: 'name', 'data-on': paper.id, title: paper.dataset.title,
+      { className: 'name', 'data-sheet': paper.id, title: paper.dataset.title,
         'aria-label': `Show on sheet ${paper.dataset.series}, ${paper.dataset.title}` },
     )])));
 }
@@ -144,10 +144,15 @@ function derived(name) {
 function listenToNames() {
   document.addEventListener('click', (event) => {
     const chosen = event.target.closest('[data-pick]');
-    const shown = event.target.closest('[data-on]:not(article)');
-    if (shown) {
+    const shown = event.target.closest('[data-sheet]');
+    const sought = event.target.closest('[data-show]');
+    if (sought) {
+      pick(sought.dataset.show);
       show('sheets');
-      showOn(shown.dataset.on, state.pick);
+      bringUp(state.pick);
+    } else if (shown) {
+      show('sheets');
+      showOn(shown.dataset.sheet, state.pick);
     } else if (chosen) {
       pick(chosen.dataset.pick);
       if (chosen.closest('#results')) bringUp(state.pick);
