@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+from typing import Any
 
 from ..checks.book import flaws, is_own
 from ..checks.findings import Report
@@ -16,12 +18,16 @@ from .errors import Unusable
 
 @record
 class Outcome:
-    """What became of one file: a report, or the problems that kept it from being read."""
+    """What became of one file: a report, or the problems that kept it from being read.
+
+    ``figures`` by stage and mode, where they are asked for.
+    """
 
     file: str
     sources: Mapping[str, str]
     problems: tuple[Problem, ...] = ()
     report: Report | None = None
+    figures: Mapping[str, Any] = MappingProxyType({})
 
     @classmethod
     def unread(cls, name: str, reading: Reading) -> Outcome:

@@ -9,6 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from importlib import import_module
 from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ..dsl.model import Rig
 
 
 def command(name: str) -> ModuleType:
@@ -24,6 +28,12 @@ def parsers() -> ModuleType:
 def writer(name: str) -> ModuleType:
     """The module of a writer of findings: ``write(outcomes) -> text``."""
     return import_module(f".writers.{name}", __package__)
+
+
+def summaries(rigs: Iterable[Rig]) -> dict[str, Any]:
+    """The few figures of every stage and mode."""
+    found: dict[str, Any] = import_module("..checks.summary", __package__).summaries(rigs)
+    return found
 
 
 def told(name: str) -> ModuleType:

@@ -44,7 +44,7 @@ def plain(names: Iterable[str]) -> int:
 
 def tell(names: Iterable[str], stage: str | None, form: str) -> int:
     """Check files and write what is found in them; returns the exit code."""
-    outcomes = [check(name, stage) for name in names]
+    outcomes = [check(name, stage, figures=form == "json") for name in names]
     sys.stdout.write(lazy.writer(form).write(outcomes, colours(sys.stdout)))
     if form == "text":
         for outcome in outcomes:
@@ -53,12 +53,17 @@ def tell(names: Iterable[str], stage: str | None, form: str) -> int:
     return max(map(code, outcomes))
 
 
-def check(name: str, stage: str | None) -> files.Outcome:
-    """One file read and checked; mistakes in its text are part of the outcome."""
+def check(name: str, stage: str | None, figures: bool = False) -> files.Outcome:
+    """One file read and checked; mistakes in its text are part of the outcome.
+
+    ``figures``: with the few figures of each mode, which takes as long again.
+    """
     reading = files.load(name)
     if reading.problems:
         return files.Outcome.unread(name, reading)
-    return files.Outcome(name, reading.sources, report=report_of(reading.rigs, stage))
+    report = report_of(reading.rigs, stage)
+    found = lazy.summaries(files.stages(reading.rigs, stage)) if figures else {}
+    return files.Outcome(name, reading.sources, report=report, figures=found)
 
 
 def report_of(rigs: Iterable[Rig], stage: str | None) -> Report:

@@ -7,7 +7,7 @@ read gives ``{"file", "problems"}`` in place of its findings.
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ...checks.findings import Finding, Related, Report
@@ -32,15 +32,15 @@ def document(outcome: Outcome) -> dict[str, Any]:
     if outcome.report is None:
         problems = [_problem(problem) for problem in outcome.problems]
         return {"file": outcome.file, "problems": problems}
-    return _report(outcome.report)
+    return _report(outcome.report, outcome.figures)
 
 
-def _report(report: Report) -> dict[str, Any]:
+def _report(report: Report, figures: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "file": report.file,
         "stages": list(report.stages),
         "findings": [_finding(finding) for finding in report.findings],
-        "figures": {},
+        "figures": dict(figures),
     }
 
 
