@@ -1,4 +1,4 @@
-"""A mode in a few figures: its sources, what is lost, the worst drop, the extremes of fault current.
+"""A mode in a few figures: its sources, its losses, the worst drop, the extremes of fault current.
 
 All of them are the solution's (``solve``); nothing is worked out here but which is the worst.
 """
