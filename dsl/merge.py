@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from .blocks import Block, Item, Key, blocks
+from .merge_landings import shared
 from .merge_lines import Clash, Line, Marks, laid_out
 from .merge_order import woven
 from .merge_words import told
@@ -23,10 +24,14 @@ Said = TypeVar("Said")
 
 @dataclass(frozen=True, slots=True)
 class Merged:
-    """The text put together, and in words each conflict that is marked in it."""
+    """The text put together, and in words each conflict that is marked in it.
+
+    ``shared`` are terminals that both sides came to land on, each with a conductor of its own.
+    """
 
     text: str
     conflicts: tuple[str, ...] = ()
+    shared: tuple[str, ...] = ()
 
 
 def merge(base: str, ours: str, theirs: str, marks: Marks | None = None) -> Merged:
@@ -39,7 +44,7 @@ def merge(base: str, ours: str, theirs: str, marks: Marks | None = None) -> Merg
     merging = _Merging()
     lines = list(merging.block(*three))
     text = laid_out(lines, (ours, theirs), marks or Marks())
-    return Merged(text, tuple(merging.conflicts))
+    return Merged(text, tuple(merging.conflicts), tuple(shared(*three)))
 
 
 class _Merging:

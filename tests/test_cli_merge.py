@@ -61,6 +61,14 @@ def test_branches_that_add_merge_by_themselves(repository: Repository) -> None:
     assert repository.git("status", "--porcelain") == ""
 
 
+def test_a_terminal_that_both_land_on_is_told_and_stops_nothing(repository: Repository) -> None:
+    ours, theirs = (added(STARTER, f"wire W{n} 14AWG 1m F1.1 -> CH.1\n", "bond") for n in (5, 6))
+    branches(repository, {"van.rig": ours}, {"van.rig": theirs})
+    ran = repository.run("git", "merge", "-q", "boat")
+    assert ran.returncode == 0
+    assert "ferrule: van.rig: F1.1: ours lands W5 on it, theirs W6; `ferrule check`" in ran.stderr
+
+
 def test_git_itself_would_have_stopped(repository: Repository) -> None:
     """What the driver is for: the same branches, by line."""
     ours, theirs = (added(STARTER, LAMP.format(n=n)) for n in (2, 3))

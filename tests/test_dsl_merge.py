@@ -243,6 +243,22 @@ def test_marks_are_as_long_as_git_asks_for() -> None:
     assert f"\n{'<' * 12} main\n" in text and f"\n{'>' * 12} boat\n" in text
 
 
+def test_a_terminal_that_both_came_to_land_on_is_told() -> None:
+    ours, theirs = with_circuit(BASE, 7, 4), with_circuit(BASE, 8, 4).replace("AP.4", "AP.5")
+    merged = merge(BASE, ours, theirs)
+    assert not merged.conflicts
+    assert merged.shared == (
+        "EBAR.4: ours lands C7/3 on it, theirs C8/3",
+        "LBAR.4: ours lands F7 on it, theirs F8",
+        "NBAR.4: ours lands C7/2 on it, theirs C8/2",
+    )
+    assert merge(BASE, ours, ours).shared == ()
+    assert merge(BASE, ours, with_circuit(BASE, 8, 5)).shared == ()
+    inside = BASE[: BASE.rindex("}")]
+    moved = [f"{inside}  move {move} -> LBAR.6\n}}\n" for move in ("W3 LBAR.1", "W4 LBAR.2")]
+    assert merge(BASE, *moved).shared == ("LBAR.6: ours lands W3 on it, theirs W4",)
+
+
 def test_two_labels_of_a_stage_leave_its_statements_in_peace() -> None:
     ours = BASE.replace('"A kettle"', '"Kettle"')
     theirs = BASE.replace('"A kettle"', '"Tea"').replace("1200W", "900W")

@@ -57,6 +57,8 @@ def run(args: argparse.Namespace) -> int:
         replace(Path(ours), merged.text.replace("\n", "\r\n") if ends_in_cr else merged.text)
     for conflict in merged.conflicts:
         print(f"ferrule: {name}: {conflict}", file=sys.stderr)
+    for terminal in merged.shared:
+        print(f"ferrule: {name}: {terminal}; `ferrule check` says if it holds", file=sys.stderr)
     if merged.conflicts:
         return FOUND
     return FOUND if unread(merged.text, [mine, its], name) else CLEAN
