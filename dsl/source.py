@@ -74,6 +74,8 @@ class Statement:
 
     def _place(self, index: int) -> tuple[int, int]:
         newline = self.text.rfind("\n", 0, index)
+        if newline < 0:
+            return self.line, index + 1
         return self.line + self.text.count("\n", 0, index), index - newline
 
     @property

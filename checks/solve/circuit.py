@@ -179,7 +179,7 @@ class Circuit:
     @cached_property
     def _key(self) -> tuple[object, ...]:
         held = tuple((f.line, f.back) for f in self.feeds if f.holds)
-        edges = tuple((e.a, e.b, e.edge.owner) for e in self.elements)
+        edges = tuple(part for e in self.elements for part in (e.a, e.b, e.edge.owner))
         return self.hz, self.size, edges, held, tuple(t.source.name for t in self.transformers)
 
     def injected(self, case: str, scale: bool) -> dict[int, complex]:

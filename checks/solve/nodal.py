@@ -69,7 +69,7 @@ class Factor:
                         if third != far:
                             other[third] = other.get(third, 0j) - share * y
                 heappush(heap, (len(other), far))
-        self.columns = [[(place[far], share) for far, share in column] for column in columns]
+        self.columns = [tuple([(place[f], share) for f, share in column]) for column in columns]
         self.pivots = [diagonal[node] for node in order]
         self.parent = [min((far for far, _ in column), default=-1) for column in self.columns]
 
