@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+import tomllib
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -172,10 +173,22 @@ def test_the_machinery_of_fleets_reads_every_finding_there_is(check: Check) -> N
     """Every fault rig of the tests: what comes through the cache's form is what one file gives."""
     faults = sorted((ROOT / "tests/faults").glob("*.rig"))[::12]
     for path in faults:
-        single = check(path, "--format", "json")[1]
-        assert json.loads(check(path, "--no-cache", "--jobs", 1, "--format", "json")[1]) == [
-            json.loads(single)
-        ]
+        single = json.loads(check(path, "--format", "json")[1])
+        assert single.pop("figures")  # those of a folder are asked for file by file
+        (of_fleet,) = json.loads(check(path, "--no-cache", "--jobs", 1, "--format", "json")[1])
+        assert of_fleet == {**single, "figures": {}}
+
+
+def test_gathering_keeps_the_figures_of_files(
+    fleet: Path, check: Check, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name in ("vans/a", "boats/c"):
+        told = check(fleet / f"{name}.rig", "--format", "json")[1]
+        Path(f"{name[-1]}.json").write_text(told, encoding="utf-8")
+    assert main(["gather", "a.json", "c.json", "--format", "json"]) == 0
+    both = json.loads(capsys.readouterr().out)
+    assert both == [json.loads(Path(f"{name}.json").read_text("utf-8")) for name in "ca"]
+    assert all(document["figures"] for document in both)
 
 
 # -- the cache ---------------------------------------------------------------------------------
@@ -238,6 +251,12 @@ def test_the_program_s_digest_follows_its_data_tables(
         assert digest() != first
     finally:
         keys.build.cache_clear()
+
+
+def test_a_drawing_s_digest_follows_every_library_that_may_draw() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    libraries = {re.split(r"[^a-z0-9-]", line)[0] for line in project["dependencies"]}
+    assert libraries and libraries <= set(keys.DRAWING)
 
 
 SPOILT: dict[str, Callable[[bytes], bytes]] = {

@@ -30,7 +30,8 @@ def outcome(document: object) -> Outcome:
     findings = tuple(_finding(_object(f)) for f in _list(fields, "findings"))
     report = Report(name, _texts(fields, "stages"), findings)
     spans = [span for f in findings for span in (f.span, *(r.span for r in f.related))]
-    return Outcome(name, texts(spans), report=report)
+    figures = _object(fields.get("figures"))
+    return Outcome(name, texts(spans), report=report, figures=figures)
 
 
 def texts(spans: Any) -> dict[str, str]:

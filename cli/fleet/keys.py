@@ -17,7 +17,7 @@ from ...dsl.library import is_shipped
 
 HERE = Path(__file__).parents[2]
 # The libraries whose versions show in a drawing's bytes.
-DRAWING = ("schemdraw", "graphviz", "pygraphviz", "matplotlib")
+DRAWING = ("schemdraw", "graphviz", "pygraphviz", "matplotlib", "reportlab")
 ROOMS = {"check": ("dsl", "checks", "cli"), "draw": ("dsl", "checks", "render", "cli")}
 
 
