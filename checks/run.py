@@ -243,4 +243,5 @@ def _unmatched(
             if strange
             else f"nothing is found by {accept.rule} on {accept.on}",
             fix="take the accept out, or name the rule and the thing that the finding names",
+            clause=known[UNMATCHED].clause("") if UNMATCHED in known else "",
         )

@@ -129,8 +129,9 @@ def two_bonds(stage: Stage) -> Iterator[Hit]:
                 + listed(_where(view, name) for name in owners),
                 value=float(len(points)),
                 limit=1.0,
+                unit="joints",
                 fix=f"keep one and open the others while {source.name} feeds; usually "
-                f"{listed(own)} has to go"
+                f"the joint of {listed(own)} has to go"
                 if own
                 else "keep one of them",
                 why=_loop(view, source, points),

@@ -8,6 +8,7 @@ from itertools import chain
 
 from ...dsl.model import Device, End
 from ...dsl.records import record
+from ..bonding import listed
 from ..findings import WARNING, Related
 from ..network import PLUG, POLE, WIRE, Edge, Groups, carries
 from ..registry import Hit, rule
@@ -243,7 +244,7 @@ def unfed_device(stage: Stage) -> Iterator[Hit]:
         first, *rest = (*group.devices, *group.loads)
         ahead = dead_parts(stage).open_ahead(group.number)
         bare = () if ahead else bare_ends(stage)
-        behind = ", ".join(device.name for device in rest)
+        behind = listed((device.name for device in rest), most=8)
         yield Hit(
             on=tuple(
                 dict.fromkeys(

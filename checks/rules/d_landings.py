@@ -123,6 +123,7 @@ def _overfull(where: str, device: str, found: list[Landing], holds: int) -> Hit:
         fix=f"move {names[-1]} to a terminal of its own, or join them before {where}",
         value=float(len(names)),
         limit=float(holds),
+        unit="conductors",
         related=tuple(Related(end.span, "lands here too") for _, end in found[:-1]),
         cause=names[-1],
     )

@@ -15,7 +15,7 @@ Landing = tuple[Conductor, End]
 FAR = ("load", "outlet", "converter", "source", "earth", "protective", "switching", "residual")
 
 
-@rule("D10", "accept-without-finding", WARNING)
+@rule("D10", "accept-without-finding", WARNING, clauses={"": "the language: what `accept` says"})
 def accept_without_finding(stage: Stage) -> Iterator[Hit]:
     """An `accept` that matches no finding.
 
@@ -27,7 +27,7 @@ def accept_without_finding(stage: Stage) -> Iterator[Hit]:
     return iter(())  # the runner compares accepts with the findings of all stages
 
 
-@rule("D01", "end-unlanded")
+@rule("D01", "end-unlanded", clauses={"": "common practice, no published source"})
 def end_unlanded(stage: Stage) -> Iterator[Hit]:
     """A conductor's end on a device that is not there (any more).
 

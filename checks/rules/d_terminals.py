@@ -9,7 +9,12 @@ from ..registry import Hit, rule
 from ..trace import Stage, wanted
 
 
-@rule("D13", "terminal-empty", yields_to=("D01", "D04", "D11", "S06"))
+@rule(
+    "D13",
+    "terminal-empty",
+    clauses={"": "common practice, no published source"},
+    yields_to=("D01", "D04", "D11", "S06"),
+)
 def terminal_empty(stage: Stage) -> Iterator[Hit]:
     """A source, a converter or a DC load with nothing on a terminal it works through.
 

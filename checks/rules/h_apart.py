@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Conductor, Device
+from ..bonding import listed
 from ..findings import WARNING, Related
 from ..housing import LOW, MAINS, by_route, class_of_device, on, voltage_class
 from ..registry import Hit, rule
@@ -57,7 +58,7 @@ def _together(route: str, mains: list[Run], low: list[Run]) -> Hit:
     return Hit(
         on=(*(on(run) for run in fewer), route),
         span=fewer[0][0].span_of("via"),
-        message=f"{', '.join(on(r) for r in mains)} (mains) and {', '.join(on(r) for r in low)} "
+        message=f"{listed(on(r) for r in mains)} (mains) and {listed(on(r) for r in low)} "
         f"(low voltage) share {route}",
         fix=f"take another route for {', '.join(on(r) for r in fewer)}, or put a divider into "
         f"{route} and say divided",
@@ -103,4 +104,4 @@ def panel_of_two_voltages(stage: Stage) -> Iterator[Hit]:
 
 
 def _named(devices: list[Device]) -> str:
-    return ", ".join(device.name for device in devices)
+    return listed(device.name for device in devices)

@@ -124,6 +124,7 @@ def _overfull(
         fix=f"give {cables[-1]} an entry of its own, or take a larger one",
         value=round(value, 1),
         limit=round(limit, 1),
+        unit="cables" if severity == ERROR else "%",
         severity=severity,
         related=tuple(Related(run[0].span_of("entries"), "goes through") for run in runs),
     )

@@ -47,6 +47,7 @@ def wider_than_its_ways(stage: Stage) -> Iterator[Hit]:
                 fix=f"give it ways {first}-{last} of {device.panel}, or others that are free",
                 value=float(modules),
                 limit=float(len(device.ways)),
+                unit="modules",
                 related=(Related(device.span_of("modules"), "its width"),),
             )
 
@@ -100,4 +101,5 @@ def no_spare_way(stage: Stage) -> Iterator[Hit]:
                 fix="take a panel with a few ways more than there are circuits",
                 value=float(len(taken)),
                 limit=float(panel.ways),
+                unit="ways",
             )

@@ -116,7 +116,9 @@ def _hit(found: list[Wrong]) -> Hit:
         on=tuple(conductor.name for conductor, _, _ in found),
         span=first.span_of("colours"),
         message="; ".join(what for _, what, _ in found),
-        fix=f"land the cores of {first.statement} by their colours, or put its colours right",
+        fix=f"land the cores of {first.statement} by their colours, or put its colours right"
+        if first.cable
+        else f"take another conductor for {first.name}, of a colour for what it is",
         severity=min((severity for _, _, severity in found), key=SEVERITIES.index),
         cause=first.statement,
     )

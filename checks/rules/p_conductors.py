@@ -154,6 +154,14 @@ def _undersized(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
     )
 
 
+def _far(weak: Weak, allowed: Allowance) -> str:
+    """A length in the units its book is written in as well."""
+    metres = f"{allowed.value:.3g} m"
+    if weak.stage.rig.book == "iec60364":
+        return metres
+    return f"{metres} ({allowed.value / 0.0254:.0f} in)"
+
+
 def _too_far(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
     assert allowed is not None
     device = ", ".join(run.devices)
@@ -161,8 +169,8 @@ def _too_far(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
         on=(weak.conductor.name, *run.devices),
         span=weak.conductor.span,
         message=f"{_size(weak)} runs {run.length_m:g} m to its device {device}; "
-        f"{allowed.value:g} m may run unprotected",
-        fix=f"bring {device} within {allowed.value:g} m along the conductor, or protect it "
+        f"{_far(weak, allowed)} may run unprotected",
+        fix=f"bring {device} within {_far(weak, allowed)} along the conductor, or protect it "
         "where it begins",
         mode=weak.view.name,
         value=run.length_m,
@@ -229,7 +237,13 @@ def device_too_far(stage: Stage) -> Iterator[Hit]:
     return _hits(stage, "P03")
 
 
-@rule("P18", "size-not-checked", WARNING, yields_to=("T01",))
+@rule(
+    "P18",
+    "size-not-checked",
+    WARNING,
+    clauses={"": "the book has no figure for it"},
+    yields_to=("T01",),
+)
 def size_not_checked(stage: Stage) -> Iterator[Hit]:
     """The book has no figure for a conductor that carries current, line or return.
 
@@ -255,7 +269,7 @@ def size_not_checked(stage: Stage) -> Iterator[Hit]:
                 on=(conductor.name,),
                 span=conductor.span,
                 message=f"{conductor.name} ({conductor.size}) was not checked: {reason.reason}",
-                fix="use a size of the book's table, or check it by hand",
+                fix="use what the book has a figure for, or check it by hand",
                 mode=view.name,
                 clause=reason.clause,
                 cause=reason.reason,

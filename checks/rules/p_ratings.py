@@ -248,7 +248,7 @@ def bar_overloaded(stage: Stage) -> Iterator[Hit]:
                     on=(device.name, *cut.names),
                     span=device.span,
                     message=f"{device.name} is rated {rating:g} A; {' + '.join(cut.names)} "
-                    f"together can bring it {worst}",
+                    f"{'together ' if len(cut.names) > 1 else ''}can bring it {worst}",
                     fix="a bar of a higher rating, or smaller devices in its feeds",
                     mode=view.name,
                     value=None if cut.amps == float("inf") else cut.amps,
@@ -292,16 +292,18 @@ def device_overloaded(stage: Stage) -> Iterator[Hit]:
             cut = protection(view).through(edge)
             nearest = protection(view).nearest(edge.a)
             idle = nearest if nearest not in cut.names else ""
+            said = f"{rating:g} A"
             shared = sockets.get(protection(view).cell[edge.a], 0) > 1
             if device.kind == "socket" and stage.book.name == "nfpa70" and shared:
-                rating = max(rating, 20.0 if rating >= 15 else rating)
+                several, rating = rating, max(rating, 20.0 if rating >= 15 else rating)
+                said += f" (of several sockets {rating:g} A)" if rating > several else ""
             if rating * NEAR < cut.amps < float("inf"):
                 yield Hit(
                     on=(device.name, *cut.names, *([idle] if idle else ())),
                     span=device.span,
-                    message=f"{device.name} is rated {rating:g} A and protected only at "
+                    message=f"{device.name} is rated {said} and protected only at "
                     f"{cut.amps:g} A by {' + '.join(cut.names)}",
-                    fix=f"a {device.kind} of at least {cut.amps:g} A, or "
+                    fix=f"{_a(device.kind)} of at least {cut.amps:g} A, or "
                     + (f"{idle} of {rating:g} A at most" if idle else f"{rating:g} A ahead"),
                     mode=view.name,
                     value=cut.amps,
@@ -310,6 +312,10 @@ def device_overloaded(stage: Stage) -> Iterator[Hit]:
                     why=(f"the cut: {' + '.join(cut.names)} = {cut.amps:g} A",),
                     cause=protection(view).circuit(edge.a),
                 )
+
+
+def _a(kind: str) -> str:
+    return f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
 
 
 def _through(view: ModeView) -> Iterator[tuple[Device, list[Edge]]]:

@@ -39,6 +39,7 @@ class Late:
     seconds: float
     limit: Figure
     asked: bool
+    dc: bool
 
 
 @rule(
@@ -107,7 +108,7 @@ def _late_at(stage: Stage, view: ModeView, way: Ways, node: int, user: Device) -
     asked = limit or OPENS_BY
     if seconds <= asked.value * NEAR:
         return None
-    return Late(nearest, user.name, fault, seconds, asked, limit is not None)
+    return Late(nearest, user.name, fault, seconds, asked, limit is not None, way.source.dc)
 
 
 def _is_safe(fault: Fault, limit: Figure | None) -> bool:
@@ -147,8 +148,9 @@ def _too_late(stage: Stage, view: ModeView, late: Late) -> Hit:
         f"{late.device} {lasts}; {late.limit.value:g} s are allowed",
         fix=f"a residual-current device ahead of {late.user}"
         if fault.limited
-        else f"shorter or thicker conductors, a device that opens at {plain(fault.amps)} A "
-        f"({late.device} needs {plain(needs)} A), or a residual-current device",
+        else f"shorter or thicker conductors, {'or ' if late.dc else ''}a device that opens at "
+        f"{plain(fault.amps)} A ({late.device} needs {plain(needs)} A)"
+        + ("" if late.dc else ", or a residual-current device"),
         mode=view.name,
         value=None if late.seconds == inf else late.seconds,
         limit=late.limit.value,

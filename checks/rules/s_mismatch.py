@@ -237,7 +237,7 @@ def _fault_of(view: ModeView, lines: list[int]) -> tuple[str, tuple[str, ...]] |
     for a, b in combinations(lines, 2):
         volts = volts_across(view, a, b)
         if view.net[a] == view.net[b] or (volts is not None and abs(volts) < 1):
-            return f"{say(a)} and {say(b)} are on the same one", names
+            return f"{say(a)} and {say(b)} are on the same line", names
     return None
 
 

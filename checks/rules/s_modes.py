@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from ...dsl.model import Device
 from ...dsl.problems import did_you_mean
 from ..across import turned
+from ..bonding import listed
 from ..findings import WARNING, Related
 from ..network import carries
 from ..registry import Hit, rule
@@ -93,7 +94,7 @@ def _never(stage: Stage, devices: list[Device], ahead: tuple[str, ...]) -> Hit:
         on=tuple(dict.fromkeys((*(d.name for d in devices), *ahead, *(name for name, _ in bare)))),
         span=first.span,
         message=f"no mode feeds {first.name}: no source's line reaches {where}"
-        + (f"; nor {', '.join(d.name for d in rest)} on the same circuit" if rest else ""),
+        + (f"; nor {listed(d.name for d in rest)} on the same circuit" if rest else ""),
         fix=f"let some mode close or switch on {', '.join(ahead)}"
         if ahead
         else f"land the line that feeds {first.name}",

@@ -18,6 +18,7 @@ from ..across import (
     strays,
     turned,
 )
+from ..bonding import listed
 from ..findings import Related
 from ..network import POLE, carries
 from ..registry import Hit, rule
@@ -73,13 +74,14 @@ def _reversed(view: ModeView, found: list[Stray], words: str) -> Hit:
     culprits = tuple(dict.fromkeys(likely))
     devices = dict.fromkeys(view.wiring.names[node][0] for s in found for node in s.nodes)
     first, *behind = devices
+    rest = f"; {listed(behind)} too" if behind else ""
     ends = " and ".join(f"{stray.role} reaches {say(stray.nodes[0])}" for stray in found)
     behind_it = (beyond(view, s.nodes, name) for s, name in zip(found, likely, strict=True))
     return Hit(
         on=(first, *culprits),
         span=rig.conductors[culprits[0]].span,
         mode=view.name,
-        message=f"{words}: {ends}" + (f"; {', '.join(behind)} too" if behind else ""),
+        message=f"{words}: {ends}{rest}",
         fix=f"exchange {' and '.join(culprits)}"
         if len(culprits) > 1
         else f"land {culprits[0]} on the other pole",
@@ -263,12 +265,12 @@ def _at_odds(view: ModeView, found: list[tuple[Source, float]]) -> Hit:
     others = _others(view, source)
     names = dict.fromkeys((*(s.name for s, _ in found), *others))
     assert source.volts is not None
+    across = f"{', '.join(others)} {'puts' if len(others) == 1 else 'put'} {volts:g} V across it"
     return Hit(
         on=tuple(names),
         span=source.device.span,
         mode=view.name,
-        message=f"{source.name} is {source.volts:g} V, and {', '.join(others)} put "
-        f"{volts:g} V across it",
+        message=f"{source.name} is {source.volts:g} V, and {across}",
         fix=f"join in parallel only what has the same voltage: move {source.name}, or put the bank "
         "in series or in parallel as it was meant",
         value=volts,

@@ -100,6 +100,7 @@ def neutral_not_alone(stage: Stage) -> Iterator[Hit]:
             fix="give each neutral a hole of its own",
             value=float(len(ends)),
             limit=1.0,
+            unit="conductors",
             severity=ERROR if stage.book.name == "nfpa70" else WARNING,
             related=(Related(device.span, "the bar"),),
         )

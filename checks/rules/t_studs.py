@@ -108,6 +108,7 @@ def stud_crowded(stage: Stage) -> Iterator[Hit]:
             fix=f"put a bar behind {name}.{terminal}, and land {names[-1]} there",
             value=float(len(names)),
             limit=most,
+            unit="lugs",
             severity=ERROR if own else WARNING,
             related=(Related(device.span, "the stud"),),
         )

@@ -17,6 +17,7 @@ NEAR = 1.0 + 1e-9
 # Who must meet a book's voltage drop: NFPA 70 only recommends it (Informational Notes), IEC
 # 60364-5-52 525 wants it in the absence of other considerations, ABYC E-11 11.14.2.6 demands it.
 SEVERITY = {"nfpa70": NOTE, "iec60364": WARNING, "abyc-e11": ERROR}
+SAYS = {NOTE: "advises", WARNING: "has", ERROR: "allows"}
 # Below 80 % of its voltage a motor has less than two thirds of its torque to start with
 # (common practice, no published source).
 SAG_PERCENT = 20.0
@@ -102,12 +103,13 @@ def _too_much(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: F
     weakest = _weakest(view, way, drop)
     names = () if weakest is None else (weakest.name,)
     here = "" if weakest is None else f", first of all in {weakest.statement}"
+    severity = SEVERITY.get(stage.book.name, WARNING)
     return Hit(
         on=(device.name, *names),
         span=device.span,
         message=f"{drop.percent:.3g} % ({drop.volts:.3g} V of {drop.nominal:.4g} V) is lost "
-        f"between {drop.source} and {device.name} at {drop.amps:.3g} A; the book has "
-        f"{limit.value:g} %",
+        f"between {drop.source} and {device.name} at {drop.amps:.3g} A; the book "
+        f"{SAYS[severity]} {limit.value:g} %",
         fix=f"a larger size or a shorter way{here}",
         mode=view.name,
         value=round(drop.percent, 3),
@@ -115,7 +117,7 @@ def _too_much(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: F
         unit="%",
         why=(*_pieces(way), f"the others on {drop.source} at {drop.others:.0%} of their power"),
         clause=limit.clause,
-        severity=SEVERITY.get(stage.book.name, WARNING),
+        severity=severity,
         cause="" if weakest is None else weakest.statement,
     )
 
@@ -284,18 +286,20 @@ def _feeder_limit(stage: Stage) -> Figure | None:
 
 
 def _feeder_hit(stage: Stage, view: ModeView, device: Device, drop: Drop, limit: Figure) -> Hit:
+    severity = SEVERITY.get(stage.book.name, WARNING)
     way = _way(view, drop)
     weakest = _weakest(view, way, drop)
     return Hit(
         on=(device.name, *(() if weakest is None else (weakest.name,))),
         span=device.span,
         message=f"{drop.percent:.3g} % ({drop.volts:.3g} V of {drop.nominal:.4g} V) is lost "
-        f"between {drop.source} and {device.name}; the book has {limit.value:g} % for feeders",
+        f"between {drop.source} and {device.name}; the book {SAYS[severity]} {limit.value:g} % for "
+        "feeders",
         fix="a larger feeder, or a shorter one",
         mode=view.name,
         value=round(drop.percent, 3),
         limit=limit.value,
         unit="%",
         why=(*_pieces(way), f"{drop.source} gives {drop.amps:.3g} A"),
-        severity=SEVERITY.get(stage.book.name, WARNING),
+        severity=severity,
     )
