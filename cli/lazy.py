@@ -9,10 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from importlib import import_module
 from types import ModuleType
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from ..dsl.model import Rig
 
 
 def command(name: str) -> ModuleType:
@@ -30,9 +26,9 @@ def writer(name: str) -> ModuleType:
     return import_module(f".writers.{name}", __package__)
 
 
-def summaries(rigs: Iterable[Rig]) -> dict[str, Any]:
+def summaries(rigs: Iterable[object]) -> dict[str, object]:
     """The few figures of every stage and mode."""
-    found: dict[str, Any] = import_module("..checks.summary", __package__).summaries(rigs)
+    found: dict[str, object] = import_module("..checks.summary", __package__).summaries(rigs)
     return found
 
 
