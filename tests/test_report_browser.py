@@ -288,6 +288,7 @@ def test_two_fingers_enlarge_and_one_moves(chromium: Any, file: Path) -> None:
         becomes(page, "x", near[0] - 1)
         assert look(page)[2] == near[2]
         page.tap('[data-step="fit"]')
+        becomes(page, "x", 0)
         assert look(page) == whole
 
 
