@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Any
 
 from .marks import Box
-from .pdf_file import Objects, text
-
-POINTS = 72 / 25.4
-"""PDF points in a millimetre."""
+from .pdf_canvas import POINTS, sound
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,82 +35,53 @@ class Leaf:
     prefix: str = ""
 
 
-def bound(objects: Objects, pages: Sequence[int], leaves: Sequence[Leaf]) -> bytes:
-    """Bookmarks and labels of pages (their objects' numbers): what the catalogue says of them."""
-    head = _outline(objects, pages, leaves)
-    return b"/Outlines %d 0 R /PageLabels << /Nums [%b] >>" % (head, _labels(leaves))
-
-
-def linked(objects: Objects, pages: Sequence[int], leaves: Sequence[Leaf]) -> list[list[int]]:
-    """The links of each page, as objects."""
-    return [
-        [objects.add(_link(pages, leaves, leaf, link)) for link in leaf.links] for leaf in leaves
-    ]
-
-
-def _labels(leaves: Sequence[Leaf]) -> bytes:
-    """A range of labels wherever the numbers do not simply go on (ISO 32000-1, 12.4.2)."""
-    ranges = []
+def bind(canvas: Any, leaves: Sequence[Leaf]) -> None:
+    """Bookmarks and labels of all pages."""
+    _outline(canvas, leaves)
     for page, leaf in enumerate(leaves):
         before = leaves[page - 1] if page else None
+        # A range of labels begins wherever the numbers do not simply go on.
         if before is None or (leaf.label, leaf.prefix) != (before.label + 1, before.prefix):
-            prefix = b" /P %b" % text(leaf.prefix) if leaf.prefix else b""
-            ranges.append(b"%d << /S /D%b /St %d >>" % (page, prefix, max(leaf.label, 1)))
-    return b" ".join(ranges)
+            canvas.addPageLabel(page, "ARABIC", max(leaf.label, 1), leaf.prefix)
 
 
-@dataclass(slots=True)
-class _Mark:
-    """A bookmark: its number, the page it leads to, and the marks below it."""
+def join(canvas: Any, leaves: Sequence[Leaf], page: int) -> None:
+    """The links of the page being drawn, and what leads to it."""
+    height = leaves[page].height
+    canvas.bookmarkPage(_key(page))
+    canvas.bookmarkPage(_chapter(page))
+    for link in leaves[page].links:
+        goal = leaves[link.page]
+        canvas.linkRect(sound(goal.title), _key(link.page, link.part), _corners(link.box, height))
+    reached = (link.part for leaf in leaves for link in leaf.links if link.page == page)
+    for part in dict.fromkeys(reached):
+        if part is not None:
+            sides = (side * POINTS for side in _corners(part, height))
+            names = ("left", "bottom", "right", "top")
+            canvas.bookmarkPage(_key(page, part), "FitR", **dict(zip(names, sides, strict=True)))
 
-    title: str
-    page: int
-    below: list[_Mark]
-    number: int = 0
 
-
-def _outline(objects: Objects, pages: Sequence[int], leaves: Sequence[Leaf]) -> int:
+def _outline(canvas: Any, leaves: Sequence[Leaf]) -> None:
     """Bookmarks: a document of one sheet is one, one of several has its sheets below it, closed."""
-    top = []
     for chapter, run in groupby(enumerate(leaves), key=lambda pair: pair[1].chapter):
-        marks = [_Mark(leaf.title, page, []) for page, leaf in run]
-        top.append(_Mark(chapter, marks[0].page, marks) if len(marks) > 1 else marks[0])
-    head = objects.reserve()
-    _chain(objects, pages, head, top)
-    first, last = top[0].number, top[-1].number
-    count = (first, last, len(top))
-    objects.give(head, b"<< /Type /Outlines /First %d 0 R /Last %d 0 R /Count %d >>" % count)
-    return head
+        marks = list(run)
+        several = len(marks) > 1
+        if several:
+            canvas.addOutlineEntry(sound(chapter), _chapter(marks[0][0]), 0, closed=True)
+        for page, leaf in marks:
+            canvas.addOutlineEntry(sound(leaf.title), _key(page), int(several))
 
 
-def _chain(objects: Objects, pages: Sequence[int], parent: int, marks: Sequence[_Mark]) -> None:
-    """The objects of the marks of one level, and of what is below them."""
-    first = objects.reserve(len(marks))
-    for index, mark in enumerate(marks):
-        mark.number = first + index
-    for index, mark in enumerate(marks):
-        body = b"/Title %b /Parent %d 0 R" % (text(mark.title), parent)
-        body += b" /Dest [%d 0 R /Fit]" % pages[mark.page]
-        body += b" /Prev %d 0 R" % (mark.number - 1) if index else b""
-        body += b" /Next %d 0 R" % (mark.number + 1) if index + 1 < len(marks) else b""
-        if mark.below:
-            _chain(objects, pages, mark.number, mark.below)
-            low, high = mark.below[0].number, mark.below[-1].number
-            body += b" /First %d 0 R /Last %d 0 R /Count %d" % (low, high, -len(mark.below))
-        objects.give(mark.number, b"<< %b >>" % body)
+def _chapter(page: int) -> str:
+    """The name of a page where a document begins."""
+    return f"chapter {page}"
 
 
-def _link(pages: Sequence[int], leaves: Sequence[Leaf], leaf: Leaf, link: Link) -> bytes:
-    page = pages[link.page]
-    goal = b"/Fit"
-    if link.part is not None:
-        goal = b"/FitR %b" % _corners(link.part, leaves[link.page].height)
-    return b"<< /Type /Annot /Subtype /Link /Border [0 0 0] /Rect [%b] /Dest [%d 0 R %b] >>" % (
-        _corners(link.box, leaf.height), page, goal,
-    )  # fmt: skip
+def _key(page: int, part: Box | None = None) -> str:
+    """The name of a page, or of a part of it, as a goal."""
+    return f"page {page}" if part is None else f"page {page} {part.left:.3f} {part.top:.3f}"
 
 
-def _corners(box: Box, height: float) -> bytes:
-    """Left, bottom, right, top in points, from the page's lower left corner."""
-    sides = (box.left, height - box.bottom, box.right, height - box.top)
-    return " ".join(f"{side * POINTS:.2f}" for side in sides).encode()
+def _corners(box: Box, height: float) -> tuple[float, float, float, float]:
+    """Left, bottom, right, top in mm, from the page's lower left corner."""
+    return box.left, height - box.bottom, box.right, height - box.top

@@ -74,7 +74,7 @@ def test_the_same_bytes(drawn: tuple[Path, Path]) -> None:
 
 
 def test_the_same_words_in_the_bound_book(drawn: tuple[Path, Path]) -> None:
-    """A PDF's bytes follow the versions of matplotlib and zlib; its pages and words do not."""
+    """A PDF's bytes follow the versions of reportlab and zlib; its pages and words do not."""
     files = [path for folder in drawn for path in kept(folder).values() if path.suffix == ".pdf"]
     committed, fresh = (PdfReader(path) for path in files)
     assert len(committed.pages) == len(fresh.pages) > 5

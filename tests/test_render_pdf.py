@@ -1,4 +1,4 @@
-"""The PDF writer: fonts against fontTools, operators against the display list."""
+"""The PDF: fonts against fontTools, operators against the display list."""
 
 from __future__ import annotations
 
@@ -10,111 +10,154 @@ from pathlib import Path
 
 import pypdf
 import pytest
-from ferrule.render.canvas import Sheet
+from ferrule.render.canvas import Box, Sheet
 from ferrule.render.marks import Pen
 from ferrule.render.metrics import CAP_EM, T25, em, font_file, width
 from ferrule.render.pdf import pdf
-from ferrule.render.pdf_fonts import Face
+from ferrule.render.pdf_canvas import font
 from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-POINTS = 72 / 25.4
 ROOT = Path(__file__).parents[1]
+LETTER = re.compile(r"<(\w\w)> <(\w{4})>")
 
 
-@pytest.mark.parametrize("bold", [False, True])
-def test_glyphs_are_those_fonttools_finds(bold: bool) -> None:
-    font = TTFont(font_file(bold, ".ttf"))
-    order, table = font.getReverseGlyphMap(), font.getBestCmap()
-    face = Face(bold)
-    for code, name in table.items():
-        assert face.shown(chr(code)) == f"{order[name]:04X}".encode()
-    assert face.shown("\u4e00") == b"0000", "a character it lacks"
-    assert face.name == font["name"].getDebugName(6)
+def page(sheet: Sheet) -> pypdf.PageObject:
+    return pypdf.PdfReader(BytesIO(pdf([sheet], "t"))).pages[0]
+
+
+def stream(sheet: Sheet) -> str:
+    return page(sheet).get_contents().get_data().decode("ascii")  # type: ignore[union-attr]
 
 
 @pytest.mark.parametrize("bold", [False, True])
 def test_widths_are_those_of_the_font(bold: bool) -> None:
+    words = "WAVE-To 230 V Ω – ×"
     sheet = Sheet(420, 297)
-    sheet.text(10, 10, "WAVE-To 230 V Ω", T25, bold=bold)
-    page = pypdf.PdfReader(BytesIO(pdf([sheet], "t"))).pages[0]
-    font = page["/Resources"]["/Font"]["/F2" if bold else "/F1"]
-    row = font["/DescendantFonts"][0].get_object()["/W"]
+    sheet.text(10, 10, words, T25, bold=bold)
+    (face,) = page(sheet)["/Resources"]["/Font"].values()
+    assert str(face["/BaseFont"]).endswith(font(bold))
     own = TTFont(font_file(bold, ".ttf"))
-    names = own.getGlyphOrder()
-    for code, (advance,) in zip(row[::2], row[1::2], strict=True):
-        expected = own["hmtx"][names[code]][0] * 1000 / own["head"].unitsPerEm
-        assert float(advance) == pytest.approx(expected, abs=0.5)
+    assert own["name"].getDebugName(6) == font(bold)
+    names, widths = own.getBestCmap(), face["/Widths"]
+    for code, char in letters(face).items():
+        if char in words:
+            expected = own["hmtx"][names[ord(char)]][0] * 1000 / own["head"].unitsPerEm
+            assert float(widths[code]) == pytest.approx(expected, abs=0.001)
+    assert set(letters(face).values()) >= set(words)
 
 
-def stream(sheet: Sheet) -> str:
-    page = pypdf.PdfReader(BytesIO(pdf([sheet], "t"))).pages[0]
-    return page.get_contents().get_data().decode("ascii")  # type: ignore[union-attr]
+def letters(face: pypdf.generic.DictionaryObject) -> dict[int, str]:
+    """Which character each code of a font is, as its file says for whoever selects text."""
+    table = face["/ToUnicode"].get_object().get_data().decode("ascii")  # type: ignore[attr-defined]
+    return {int(code, 16): chr(int(char, 16)) for code, char in LETTER.findall(table)}
 
 
 def test_a_line_by_hand() -> None:
-    """From the page's lower left corner, in points: 1 in right and 1 in below the top edge."""
+    """In mm from the page's lower left corner, on a page whose unit is a point."""
     sheet = Sheet(254, 254)
     sheet.line([(25.4, 25.4), (50.8, 25.4)], Pen(0.5, "#ff0000", "dashed", "butt"))
     text = stream(sheet)
-    assert "72 648 m 144 648 l" in text
-    assert "1 0 0 RG 1.417 w 0 J 0 j" in text
-    dashes = re.search(r"\[([\d. ]+)\] 0 d", text)
-    assert dashes and [float(d) for d in dashes[1].split()] == pytest.approx(
-        [6 * POINTS, 1.5 * POINTS], abs=0.001
-    )
-    assert text.split()[-1] == "S"
+    (_, whole), (x, y) = re.findall(r"([\d.]+) 0 0 ([\d.]+) 0 0 cm", text)
+    assert float(whole) == 1
+    assert float(x) == float(y) == pytest.approx(72 / 25.4)
+    assert "25.4 228.6 m 50.8 228.6 l" in text
+    assert "1 0 0 RG .5 w 0 J 0 j [6 1.5] 0 d" in " ".join(text.split())
+
+
+def painted(sheet: Sheet) -> list[str]:
+    """The operators that paint a path, in their order."""
+    return [word for word in stream(sheet).split() if word in ("S", "f", "B", "f*", "B*")]
 
 
 def test_a_filled_box_is_closed_and_painted() -> None:
     sheet = Sheet(100, 100)
     sheet.poly([(0, 0), (10, 0), (10, 10)], None, "#000000")
-    assert stream(sheet).split()[-2:] == ["h", "f"]
+    assert painted(sheet) == ["f"]
+    assert "l h" in stream(sheet)
+
+
+def test_lines_alike_are_one_path_and_filled_shapes_cover_each_other() -> None:
+    lines, boxes = Sheet(100, 100), Sheet(100, 100)
+    for at in (10, 20, 30):
+        lines.line([(at, 0), (at, 50)])
+        boxes.rect(Box(at, at, at + 15, at + 15), Pen(), "#ffffff")
+    assert painted(lines) == ["S"]
+    assert painted(boxes) == ["B", "B", "B"]
 
 
 def test_a_circle_stays_on_its_radius() -> None:
     """Cubic curves in four quarters: their ends lie on the circle, half way within 0.03 %."""
     sheet = Sheet(100, 100)
-    sheet.circle(50, 50, 20)
-    numbers = [float(n) for n in re.findall(r"-?[\d.]+(?= |$)", stream(sheet).split("m", 1)[1])]
-    assert stream(sheet).count(" c") == 4
-    for start in range(0, 24, 6):
-        x, y = numbers[start + 4], numbers[start + 5]
-        assert ((x / POINTS - 50) ** 2 + (y / POINTS - 50) ** 2) ** 0.5 == pytest.approx(
-            20, abs=0.01
-        )
+    sheet.circle(50, 40, 20)
+    curves = re.findall(r"((?:-?[\d.]+ ){6})c\b", stream(sheet))
+    assert len(curves) == 4
+    start = (70.0, 60.0)
+    for curve in curves:
+        x1, y1, x2, y2, x, y = map(float, curve.split())
+        half = ((start[0] + 3 * x1 + 3 * x2 + x) / 8, (start[1] + 3 * y1 + 3 * y2 + y) / 8)
+        for px, py in ((x, y), half):
+            assert ((px - 50) ** 2 + (py - 60) ** 2) ** 0.5 == pytest.approx(20, rel=0.0003)
+        start = (x, y)
+    assert start == pytest.approx((70, 60))
+
+
+def test_an_arc_turns_counter_clockwise() -> None:
+    """A quarter from the right to the top."""
+    sheet = Sheet(100, 100)
+    sheet.arc(50, 40, 20, 10, 0, 90)
+    assert "70 60 m" in stream(sheet)
+    assert " 50 70 c" in stream(sheet)
 
 
 def test_a_text_that_reads_from_below() -> None:
     sheet = Sheet(100, 100)
     sheet.text(10, 60, "AB", T25, rotate=90, anchor="middle")
-    turned = re.search(r"0 1 -1 0 ([\d.]+) ([\d.]+) Tm", stream(sheet))
+    text = stream(sheet)
+    turned = re.search(r"0 1 -1 0 ([\d.]+) ([\d.]+) Tm", text)
     assert turned
     half = width("AB", T25) / 2
-    assert float(turned[1]) == pytest.approx(10 * POINTS, abs=0.01)
-    assert float(turned[2]) == pytest.approx((40 - half) * POINTS, abs=0.01)
+    assert float(turned[1]) == pytest.approx(10, abs=0.001)
+    assert float(turned[2]) == pytest.approx(40 - half, abs=0.001)
+    size = re.search(r"([\d.]+) Tf", text)
+    assert size and float(size[1]) == pytest.approx(T25 / CAP_EM, abs=0.001)
     assert em(T25) == pytest.approx(T25 / CAP_EM)
 
 
 @settings(max_examples=40, deadline=None)
 @given(st.text(max_size=30), st.text(max_size=30))
 def test_any_label_and_any_title_make_a_sound_file(label: str, title: str) -> None:
-    """Controls, surrogates, parentheses: nothing in a label is PDF."""
+    """Controls, parentheses, letters of any script: nothing in a label is PDF."""
     sheet = Sheet(100, 100, title=label, doc="D", number=1, of=1)
     sheet.text(10, 10, label, T25)
     reader = pypdf.PdfReader(BytesIO(pdf([sheet], title, {"Author": label})), strict=True)
     assert len(reader.pages) == 1
     assert reader.page_labels == ["1"]
+    assert "" not in (reader.metadata or {}).values()
 
 
-def test_svg_and_pdf_need_no_matplotlib(tmp_path: Path) -> None:
-    """It takes half a second to import; only PNG is made with it."""
+def test_half_a_character_is_no_reason_to_fail() -> None:
+    sheet = Sheet(100, 100, title="a\ud800", doc="D\udfff", number=1, of=1)
+    sheet.text(10, 10, "\ud800", T25)
+    reader = pypdf.PdfReader(BytesIO(pdf([sheet], "t\ud800")), strict=True)
+    assert (reader.metadata or {})["/Title"] == "t?"
+
+
+@pytest.mark.parametrize(
+    ("formats", "without"),
+    [("svg", {"reportlab", "matplotlib", "numpy"}), ("svg,pdf", {"matplotlib", "numpy"})],
+)
+def test_a_format_imports_only_its_own_library(
+    tmp_path: Path, formats: str, without: set[str]
+) -> None:
+    """matplotlib takes half a second to import; only PNG is made with it."""
     starter = str(ROOT / "cli/starter.rig")
+    argv = ["draw", starter, "-o", str(tmp_path), "--format", formats]
     code = (
         "import sys\nfrom ferrule.cli.main import main\n"
-        f"code = main(['draw', {starter!r}, '-o', {str(tmp_path)!r}])\n"
-        "seen = {'matplotlib', 'numpy'} & set(sys.modules)\n"
+        f"code = main({argv!r})\n"
+        f"seen = {without!r} & set(sys.modules)\n"
         "sys.exit(f'imported: {seen}' if seen else code)\n"
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)

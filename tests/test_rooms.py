@@ -19,13 +19,15 @@ MAY = {
     "render": {"dsl", "checks"},
     "cli": {"dsl", "checks", "render"},
 }
-DRAWING = ("schemdraw", "matplotlib", "pygraphviz", "graphviz", "numpy", "ferrule.render")
+DRAWING = (
+    *("schemdraw", "matplotlib", "pygraphviz", "graphviz", "numpy", "reportlab", "ferrule.render"),
+)
 # What takes longer to import than a stage to check, or belongs to other commands.
 SLOW = (
     *("argparse", "asyncio", "concurrent", "csv", "difflib", "ferrule.cli.fleet", "graphviz"),
     *("hashlib", "json", "lark", "logging", "matplotlib", "multiprocessing", "numpy", "pathlib"),
-    *("pprint", "random", "scipy", "shutil", "signal", "statistics", "subprocess", "tempfile"),
-    *("textwrap", "tomllib", "unittest", "urllib", "xml"),
+    *("pprint", "random", "reportlab", "scipy", "shutil", "signal", "statistics", "subprocess"),
+    *("tempfile", "textwrap", "tomllib", "unittest", "urllib", "xml"),
 )
 FILES = sorted(file for room in MAY for file in (ROOT / room).rglob("*.py"))
 
