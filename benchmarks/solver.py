@@ -21,7 +21,7 @@ from ferrule.checks.run import check_rigs
 from ferrule.checks.solve import Solution
 from ferrule.dsl.model import Rig
 from ferrule.dsl.reader import read, read_text
-from run import rig_of
+from sized import rig_of
 
 ROOT = Path(__file__).parents[1]
 ASKED = ("drop", "inrush_sag", "fault", "volts", "between", "amps", "pole_amps", "source_amps")
