@@ -139,7 +139,11 @@ def test_a_change_that_is_drawn_passes_and_is_told(repository: Repository) -> No
     assert any(name.startswith("drawings/van/") for name in sheets)
     assert not any(name.startswith("drawings/boat/") for name in sheets)
     (folder,) = job.uploaded["changed-sheets"]
-    assert {str(p.relative_to(folder)) for p in folder.rglob("*.*")} == set(sheets)
+    there = {str(p.relative_to(folder)) for p in folder.rglob("*.*")}
+    compared = {name for name in there if name.startswith("compared/")}
+    assert there - compared == set(sheets)
+    assert {str(Path(name).parent) for name in compared} == {"compared/rigs/van"}
+    assert all((folder / name).read_bytes().startswith(b"%PDF-") for name in compared)
     log = json.loads(job.uploaded["sarif"][0].read_text(encoding="utf-8"))
     jsonschema.Draft4Validator(json.loads(SARIF.read_text("utf-8"))).validate(log)
     assert "pr comment 7" in (repository.folder.parent / "gh").read_text(encoding="utf-8")
