@@ -67,6 +67,7 @@ def wrong_kind_of_current(stage: Stage) -> Iterator[Hit]:
                 message=message,
                 fix="fit a device rated for that current, and say `dc` (or `dc ac`) on it",
                 mode=view.name,
+                cause=device.part or "",
             )
 
 
