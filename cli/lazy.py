@@ -37,6 +37,11 @@ def told(name: str) -> ModuleType:
     return import_module(f".diff.{name}", __package__)
 
 
+def ordered(name: str) -> ModuleType:
+    """The module that writes a work order in a format: ``write(plan, title, colour) -> text``."""
+    return import_module(f".rework.{name}", __package__)
+
+
 def fleet(name: str) -> ModuleType:
     """The module that does a subcommand for many rigs: ``run(args) -> exit code``."""
     return import_module(f".fleet.{name}", __package__)

@@ -24,6 +24,7 @@ COMMANDS = {
     "report": "one page with every sheet, table and finding, to look things up in",
     "watch": "serve the report on this machine and renew it at every save",
     "diff": "what changes from one version of a rig to another, and what follows",
+    "rework": "the change of a rig as work at the bench, in an order safe at every stop",
     "fmt": "lay out a rig file the canonical way",
     "merge": "put two versions of a rig together, as git's merge driver",
     "trace": "what a meter should find on a terminal, and what protects it",

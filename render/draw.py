@@ -92,7 +92,7 @@ def draw(
             drawn += layout(stage, replace(chosen, first=len(drawn) + 1))
     if (not only or LEGEND in only) and not legend.shown(drawn):
         drawn += _legend(stage, drawn, chosen)
-    return _bound(drawn, stage.rig)
+    return bound(drawn, stage.rig)
 
 
 def _legend(stage: Stage, drawn: list[Sheet], chosen: Options) -> list[Sheet]:
@@ -100,7 +100,7 @@ def _legend(stage: Stage, drawn: list[Sheet], chosen: Options) -> list[Sheet]:
     return legend.sheets(drawn or single_line.sheets(stage, chosen), chosen)
 
 
-def _bound(sheets: list[Sheet], rig: Rig) -> list[Sheet]:
+def bound(sheets: list[Sheet], rig: Rig) -> list[Sheet]:
     """The sheets numbered and framed, those without a frame after them and for themselves."""
     titles = titles_of(rig)
     framed, bare = ([s for s in sheets if s.framed is has] for has in (True, False))

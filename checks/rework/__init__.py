@@ -1,47 +1,55 @@
 """A change as work at the bench, in an order that is safe wherever the builder stops for the night.
 
     plan = rework(old, new)
-    for job in plan.jobs: job.changes, job.isolate, job.after
+    for job in plan.jobs: job.changes, job.touch, job.live, job.after
 
-A job is what is done in one go, dead.  After each the rig may be used: that state is checked, in
-every mode it could then be run in, and an order with a state in between that is worse than both
-ends is not offered while a safe one is found.
+A job is what is done in one go, dead.  After each the rig may be used as before, with what is new
+off; that state is checked in all old modes, and it has no error that neither end of the change has.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from ...dsl.changes import Change
-from ...dsl.compare import compare
+from ...dsl.changes import Change, Renamed
+from ...dsl.compare import apply, compare
+from ...dsl.kinds import kinds
 from ...dsl.model import Rig
-from ..findings import Finding
-from ..trace import analyse
-from .isolate import Live, live
+from ..trace import UNGROUNDED, Stage, analyse
+from .isolate import Isolation, Live, Point
 from .jobs import jobs_of, on_paper
 from .order import Stop, ordered
 from .states import States
+from .touch import Landing, Touch, touch
 
-__all__ = ["Job", "Live", "Plan", "rework"]
+PARTING = ("source", "converter", "protective", "residual", "switching")
+"""What kinds do by which others are live or dead."""
+__all__ = ["Job", "Landing", "Live", "Plan", "Point", "Touch", "rework"]
 
 
 class Job(NamedTuple):
-    """Work done in one go: its changes, what is live there before it, and the rig after it.
+    """Work done in one go: its changes, what it touches, and the rig before and after it.
 
-    ``wrong``: what that state is blamed for and neither end of the change is; empty: it is safe.
-    ``off``: new devices that must stay off or open until the last job is done.
+    ``live``: the sources that reach the work before it; ``points``: where they are proved dead.
+    ``off``: new devices that are left off or open after it, until the last job is done: what opens
+    or feeds a circuit, and what would run.
     """
 
     changes: tuple[Change, ...]
-    isolate: tuple[Live, ...]
+    touch: Touch
+    live: tuple[Live, ...]
+    points: tuple[Point, ...]
     before: Rig
     after: Rig
-    wrong: tuple[Finding, ...]
     off: tuple[str, ...]
 
 
 class Plan(NamedTuple):
-    """All jobs in order; ``paper`` are changes of names and words alone; ``tried`` states."""
+    """All jobs in order; ``paper`` are the changes for which nothing is done at the bench.
+
+    ``old`` calls everything by its new name.  ``tried`` states in between were checked.
+    """
 
     old: Rig
     new: Rig
@@ -50,26 +58,37 @@ class Plan(NamedTuple):
     tried: int
 
     @property
-    def safe(self) -> bool:
-        """Whether the rig is safe after every job."""
-        return not any(job.wrong for job in self.jobs)
+    def changes(self) -> tuple[Change, ...]:
+        """All changes, those on paper first."""
+        return (*self.paper, *(change for job in self.jobs for change in job.changes))
 
 
 def rework(old: Rig, new: Rig) -> Plan:
     """The change of one rig into another as jobs in a safe order."""
     changes = compare(old, new)
     paper = tuple(change for change in changes if on_paper(change))
-    states = States(old, new, changes, jobs_of(changes))
+    names = [change for change in changes if isinstance(change, Renamed)]
+    states = States(old, new, changes, jobs_of(changes, old.panels))
     stops = ordered(states)
-    found = tuple(_job(old, states, stops, index) for index in range(len(stops)))
-    return Plan(old, new, found, paper, states.tried)
+    found = tuple(_job(states, stops, index) for index in range(len(stops)))
+    return Plan(apply(old, names) if names else old, new, found, paper, states.tried)
 
 
-def _job(old: Rig, states: States, stops: list[Stop], index: int) -> Job:
+def _job(states: States, stops: list[Stop], index: int) -> Job:
     stop = stops[index]
-    before = states.rig(stops[index - 1].done) if index else old
+    before = states.rig(stops[index - 1].done if index else frozenset())
     last = index + 1 == len(stops)
     after = states.new if last else states.rig(stop.done)
-    isolate = live(analyse(before), analyse(after), stop.changes)
-    off = () if last else states.kept_off(stop.done)
-    return Job(stop.changes, isolate, before, after, stop.wrong, off)
+    touched = touch(before, after, stop.changes)
+    work = Isolation(analyse(before), after, touched)
+    off = () if last else tuple(_matter(analyse(after), states.kept_off(stop.done)))
+    return Job(stop.changes, touched, work.live(), work.points(), before, after, off)
+
+
+def _matter(after: Stage, names: Iterable[str]) -> Iterator[str]:
+    """Of what is off, what parts or feeds others, and what is live where it stands."""
+    for name in names:
+        device = after.rig.devices[name]
+        live = (v.role(name, t.name) in UNGROUNDED for v in after.modes for t in device.terminals)
+        if kinds()[device.kind].acts in PARTING or any(live):
+            yield name

@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from typing import NamedTuple
 
 from ...dsl.changes import Added, Change, Changed, Removed, Replaced
-from ...dsl.things import DEVICE, PANEL, RUN, Spot, is_end
+from ...dsl.things import DEVICE, PANEL, RUN, Fact, Spot, is_end
 
 BENCH = (DEVICE, RUN, PANEL)
 FEW = 3
 """A part of a bundle with fewer changes is not worth a stop of its own."""
 WORDS = ("relabelled", "renamed", "turned")
 """What changes a text, a marker or a label, and nothing that carries current."""
+NOTED = (
+    "maker", "order", "uses", "demand", "priority", "efficiency", "essential", "continuous",
+    "fault",
+)  # fmt: skip
+"""Facts that are known better now, or meant otherwise: nothing is another thing at the rig."""
+ALWAYS_ON = ("battery", "solar")
+"""Sources that nobody can switch off at their own terminals."""
 
 
 def on_paper(change: Change) -> bool:
-    """Whether a change is one of words alone: names, labels, accepts, title block."""
-    return change.group not in (*BENCH, "mode") or change.verb in WORDS
+    """Whether nothing is done at the bench for a change: words, modes, what is known better."""
+    noted = isinstance(change, Changed) and change.fact in NOTED
+    return noted or change.group not in BENCH or change.verb in WORDS
 
 
 class Bundle(NamedTuple):
@@ -27,15 +35,16 @@ class Bundle(NamedTuple):
     needs: frozenset[int] = frozenset()
 
 
-def jobs_of(changes: Iterable[Change]) -> list[Bundle]:
+def jobs_of(changes: Iterable[Change], panels: Container[str] = ()) -> list[Bundle]:
     """The changes at the bench, those together that hang together.
 
     A large bundle is split in two where it can be: what is fitted and joined among new things
-    only, and then what joins that to the rig as it is.
+    only, and then what joins that to the rig as it is, and to new batteries and solar panels.
+    ``panels`` are there before: what is fitted into one of them is work beside live parts.
     """
     found: list[Bundle] = []
     for group in _groups(changes):
-        apart, joining = _apart(group)
+        apart, joining = _apart(group, panels)
         if min(len(apart), len(joining)) < FEW:
             found.append(Bundle(group))
             continue
@@ -44,11 +53,20 @@ def jobs_of(changes: Iterable[Change]) -> list[Bundle]:
     return found
 
 
-def _apart(group: tuple[Change, ...]) -> tuple[tuple[Change, ...], tuple[Change, ...]]:
-    """The new things that touch nothing of the old rig, and the rest."""
-    new = {c.name for c in group if isinstance(c, Added) and c.group != RUN}
-    apart = tuple(c for c in group if isinstance(c, Added) and _lands_on(c, new))
+def _apart(
+    group: tuple[Change, ...], panels: Container[str]
+) -> tuple[tuple[Change, ...], tuple[Change, ...]]:
+    """The new things that touch nothing of the old rig and nothing that is live, and the rest."""
+    new = [c for c in group if isinstance(c, Added) and c.group != RUN and not _is_in(c, panels)]
+    dead = {c.name for c in new if c.thing.sort not in ALWAYS_ON}
+    runs = [c for c in group if isinstance(c, Added) and c.group == RUN and _lands_on(c, dead)]
+    apart = tuple(c for c in group if c in new or c in runs)
     return apart, tuple(c for c in group if c not in apart)
+
+
+def _is_in(change: Added, panels: Container[str]) -> bool:
+    at = change.thing.facts.get("at")
+    return change.group == DEVICE and isinstance(at, Spot) and at.where in panels
 
 
 def _lands_on(change: Added, devices: set[str]) -> bool:
@@ -79,6 +97,7 @@ def _ties(change: Change, changed: set[str]) -> Iterator[str]:
     yield f"{change.group} {change.name}" if change.group == RUN else change.name
     yield from (name for name in _named(change) if name in changed)
     if change.group != RUN:
+        yield from _ways(change)
         return
     for terminal in terminals(change):
         yield terminal
@@ -89,20 +108,31 @@ def _ties(change: Change, changed: set[str]) -> Iterator[str]:
 
 def _named(change: Change) -> Iterator[str]:
     """Where a device stands, before and after, and the entries a cable goes through."""
-    match change:
-        case Added(thing) | Removed(thing):
-            facts = [thing.facts.get("at"), thing.facts.get("entries")]
-        case Replaced(old, new):
-            facts = [thing.facts.get(f) for thing in (old, new) for f in ("at", "entries")]
-        case Changed(fact="at" | "entries", old=before, new=after):
-            facts = [before, after]
-        case _:
-            facts = []
-    for fact in facts:
+    for fact in _facts(change, "at", "entries"):
         if isinstance(fact, Spot):
             yield fact.where
         elif isinstance(fact, tuple):
             yield from fact
+
+
+def _ways(change: Change) -> Iterator[str]:
+    """The ways of a panel that a device takes, before and after: what leaves one goes first."""
+    for fact in _facts(change, "at"):
+        if isinstance(fact, Spot):
+            yield from (f"{fact.where}.{way}" for way in fact.ways)
+
+
+def _facts(change: Change, *names: str) -> list[Fact | None]:
+    """What some facts were and are."""
+    match change:
+        case Added(thing) | Removed(thing):
+            return [thing.facts.get(name) for name in names]
+        case Replaced(old, new):
+            return [thing.facts.get(name) for thing in (old, new) for name in names]
+        case Changed(fact=fact, old=before, new=after) if fact in names:
+            return [before, after]
+        case _:
+            return []
 
 
 def terminals(change: Change) -> Iterator[str]:

@@ -7,67 +7,91 @@ from itertools import combinations
 from typing import NamedTuple
 
 from ...dsl.changes import Change
-from ..findings import Finding
 from .states import Done, States
 
-MOST_TRIED = 400
-"""States checked at most; what is left then is one last job."""
+MOST_TRIED = 150
+"""States checked at most in the search; what comes then is taken as it comes, joined if need be."""
 MOST_TOGETHER = 3
 """Jobs that are tried as one where none is safe alone; after that, all that are left."""
 
 
 class Stop(NamedTuple):
-    """A point where the builder may stop: the last work, the jobs done by then, what is wrong."""
+    """A point where the builder may stop: the last work, and the jobs done by then."""
 
     changes: tuple[Change, ...]
     done: Done
-    wrong: tuple[Finding, ...]
 
 
 def ordered(states: States) -> list[Stop]:
-    """The jobs in an order whose every stop is safe; some are joined where that is the only way.
+    """The jobs in an order whose every stop is safe, in jobs as small as there is one for.
 
-    It is searched depth first, single jobs before joined ones, in the order of the text; the way
-    found has the smallest jobs that this search comes to.  All in one job is always an order: its
-    only stop is the new rig.
+    First an order of single jobs is looked for, depth first in the order of the text, then one in
+    which two, then three are done together; else jobs follow each other as long as the next is
+    safe, and what is left then is one job.  Its end is the new rig, so there is always an order.
     """
-    found = _search(tuple(range(len(states.jobs))), frozenset(), states, set())
-    return found or []
+    every = tuple(range(len(states.jobs)))
+    for most in range(1, MOST_TOGETHER + 1):
+        found = _search(every, frozenset(), states, most, set())
+        if found is not None:
+            return found
+    return list(_one_by_one(every, states))
 
 
 def _search(
-    left: tuple[int, ...], done: Done, states: States, dead: set[Done]
+    left: tuple[int, ...], done: Done, states: States, most: int, dead: set[Done]
 ) -> list[Stop] | None:
-    """Stops from a state on; None: no safe order begins there with jobs this small."""
+    """Stops from a state on, of so many jobs together at most; None: no safe order begins there."""
     if not left:
         return []
-    if done in dead:
+    if done in dead or states.tried > MOST_TRIED:
         return None
-    for taken in _choices(left, done, states):
-        changes = tuple(change for index in taken for change in states.jobs[index].changes)
-        after = done | frozenset(taken)
-        last = len(taken) == len(left)
-        wrong = () if last else states.wrong(after)
-        if wrong:
-            continue
-        rest = tuple(index for index in left if index not in taken)
-        more = _search(rest, after, states, dead)
-        if more is not None:
-            return [Stop(changes, after, states.wrong(after) if last else wrong), *more]
+    for taken in _choices(left, done, states, most):
+        after = done.union(taken)
+        if _safe(after, states):
+            more = _search(_without(left, taken), after, states, most, dead)
+            if more is not None:
+                return [_stop(taken, after, states), *more]
         if states.tried > MOST_TRIED:
-            break
+            return None
     dead.add(done)
     return None
 
 
-def _choices(left: Sequence[int], done: Done, states: States) -> Iterator[tuple[int, ...]]:
-    """What to do next: one job, else a few together, else all that are left.
+def _one_by_one(left: tuple[int, ...], states: States) -> Iterator[Stop]:
+    """The first jobs that are safe, one after the other; all the rest together where none is."""
+    done: Done = frozenset()
+    while left:
+        choices = _choices(left, done, states, MOST_TOGETHER)
+        taken = next((t for t in choices if _may(done.union(t), states)), left)
+        done = done.union(taken)
+        left = _without(left, taken)
+        yield _stop(taken, done, states)
 
-    None before what it needs, unless that is done with it.
-    """
-    for count in range(1, min(MOST_TOGETHER, len(left) - 1) + 1):
+
+def _may(after: Done, states: States) -> bool:
+    """Whether a state is known to be safe; none is checked any more when too many were."""
+    return (states.tried <= MOST_TRIED or states.known(after)) and _safe(after, states)
+
+
+def _safe(after: Done, states: States) -> bool:
+    """Whether nothing is wrong after these jobs; after all of them it is the new rig."""
+    return len(after) == len(states.jobs) or not states.wrong(after)
+
+
+def _choices(
+    left: Sequence[int], done: Done, states: States, most: int
+) -> Iterator[tuple[int, ...]]:
+    """What to do next: one job, else a few together, none before what it needs."""
+    for count in range(1, min(most, len(left)) + 1):
         for taken in combinations(left, count):
             ready = done.union(taken)
             if all(states.jobs[index].needs <= ready for index in taken):
                 yield taken
-    yield tuple(left)
+
+
+def _without(left: Sequence[int], taken: Sequence[int]) -> tuple[int, ...]:
+    return tuple(index for index in left if index not in taken)
+
+
+def _stop(taken: Sequence[int], done: Done, states: States) -> Stop:
+    return Stop(tuple(c for index in taken for c in states.jobs[index].changes), done)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from ...dsl.changes import Change, Removed, Renamed, Turned
+from ...dsl.changes import Added, Change, Removed
 from ...dsl.compare import apply
 from ...dsl.kinds import kinds
 from ...dsl.model import Device, Mode, Rig, Setting
@@ -12,13 +12,11 @@ from ...dsl.records import replace
 from ...dsl.things import PLACE
 from ..findings import ERROR, Finding
 from ..run import check_rigs
-from .jobs import Bundle
+from .jobs import ALWAYS_ON, BENCH, Bundle, on_paper
 
 OFF = ("off", "open")
 Done = frozenset[int]
 """The jobs done, by number."""
-AS_BEFORE = " as before"
-"""What an old mode is called beside the new one of its name."""
 Blame = tuple[str, str]
 UNFINISHED = ("D04", "D13", "S06", "S07")
 """Rules that tell of what is not finished and dead: no danger to stop at."""
@@ -30,10 +28,11 @@ class States:
     def __init__(
         self, old: Rig, new: Rig, changes: Iterable[Change], jobs: Sequence[Bundle]
     ) -> None:
-        self.old, self.new, self.jobs = old, new, jobs
         self.names = tuple(c for c in changes if _at_once(c))
-        self.fresh = {name for name in new.devices if name not in old.devices}
-        self.excused = _blamed(_errors(old)) | _blamed(_errors(new))
+        self.old = apply(old, self.names) if self.names else old
+        self.new, self.jobs = new, jobs
+        self.fresh = {name for name in new.devices if name not in self.old.devices}
+        self.excused = _blamed(_errors(self.old)) | _blamed(_errors(new))
         self._wrong: dict[Done, tuple[Finding, ...]] = {}
         self._rigs: dict[Done, Rig] = {}
 
@@ -42,27 +41,25 @@ class States:
         """How many states in between were checked."""
         return len(self._wrong)
 
+    def known(self, done: Done) -> bool:
+        """Whether a state was checked."""
+        return done in self._wrong
+
     def rig(self, done: Done) -> Rig:
-        """The rig after some jobs, in every mode of either end that it can be run in."""
+        """The rig after some jobs, in the modes it is run in until all is done."""
         if done not in self._rigs:
             work = (change for index in sorted(done) for change in self.jobs[index].changes)
-            wired = apply(self.old, (*self.names, *work))
+            wired = apply(self.old, work)
             modes = {mode.name: mode for mode in self._modes(wired)}
-            self._rigs[done] = replace(wired, modes=modes, stage=self.new.stage)
+            self._rigs[done] = replace(wired, modes=modes)
         return self._rigs[done]
 
     def _modes(self, wired: Rig) -> Iterable[Mode]:
-        """The new modes as far as their devices are there; the old ones with what is new off."""
-        for mode in self.new.modes.values():
-            kept = tuple(s for s in mode.settings if s.device in wired.devices)
-            yield replace(mode, settings=kept)
-        off = tuple(self._off(wired).items())
+        """The old modes, as far as their devices are there, with what is new off."""
+        off = self._off(wired)
         for mode in self.old.modes.values():
             said = tuple(s for s in mode.settings if s.device in wired.devices)
-            told = {s.device for s in said}
-            more = tuple(Setting(d, state, mode.span) for d, state in off if d not in told)
-            if mode.name in self.new.modes:
-                mode = replace(mode, name=mode.name + AS_BEFORE)
+            more = tuple(Setting(device, state, mode.span) for device, state in off.items())
             yield replace(mode, settings=(*said, *more))
 
     def _off(self, wired: Rig) -> Mapping[str, str]:
@@ -87,12 +84,16 @@ class States:
 
 
 def _at_once(change: Change) -> bool:
-    """Whether a change holds in every state: names, and places that others stand in."""
-    gone = isinstance(change, Removed)
-    return isinstance(change, Renamed | Turned) or (change.group == PLACE and not gone)
+    """Whether a change holds in every state: words, and places that others stand in."""
+    if isinstance(change, Added | Removed):
+        return change.group == PLACE and isinstance(change, Added)
+    return change.group == PLACE or (change.group in BENCH and on_paper(change))
 
 
 def _off_state(device: Device) -> str:
+    """How it is called when it is off; "" for what cannot be, however it is set down in a mode."""
+    if device.kind in ALWAYS_ON:
+        return ""
     states = kinds()[device.kind].states
     return next((state for state in OFF if state in states), "")
 

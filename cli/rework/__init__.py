@@ -1,0 +1,1 @@
+"""The writers of a work order."""
