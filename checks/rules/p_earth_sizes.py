@@ -62,8 +62,8 @@ def earths_of(stage: Stage, device: Device) -> list[Conductor]:
 def _earth_needed(stage: Stage, device: Device) -> tuple[Figure, Conductor, float] | None:
     """The least area for a device's earth, from the worst of its line conductors."""
     worst: tuple[Figure, Conductor, float] | None = None
-    for conductor, node, dc in _lines(stage, device):
-        rating = _rating_ahead(stage, node)
+    for conductor, node, dc in lines_of(stage, device):
+        rating = rating_ahead(stage, node)
         if conductor.size is None or not rating:
             continue
         needs = stage.book.earth_min(rating, conductor.size, dc=dc, separate=True)
@@ -72,7 +72,7 @@ def _earth_needed(stage: Stage, device: Device) -> tuple[Figure, Conductor, floa
     return worst
 
 
-def _lines(stage: Stage, device: Device) -> Iterator[tuple[Conductor, int, bool]]:
+def lines_of(stage: Stage, device: Device) -> Iterator[tuple[Conductor, int, bool]]:
     """The line conductors of a device; the battery's positive lead too where the book asks it."""
     direct = stage.book.data.earth.smaller_above[True] < float("inf")
     for terminal in device.terminals:
@@ -83,7 +83,7 @@ def _lines(stage: Stage, device: Device) -> Iterator[tuple[Conductor, int, bool]
                 yield conductor, node, role == "+"
 
 
-def _rating_ahead(stage: Stage, node: int) -> float:
+def rating_ahead(stage: Stage, node: int) -> float:
     """The rating, A, of the largest of the devices that are nearest to a node over all modes."""
     found = 0.0
     for view in stage.modes:
