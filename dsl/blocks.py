@@ -18,7 +18,10 @@ from .writer import Unreadable, comment_of, format_text, tidy
 
 Key = tuple[str, ...]
 ALONE = ("rig", "rules", "ambient")
-OWN_SHELF = {"part": "part", "place": "place", "route": "place", "mode": "mode", "stage": "stage"}
+OWN_SHELF = {
+    **{word: word for word in ("part", "place", "mode", "stage", "revision")},
+    "route": "place",
+}
 
 
 @dataclass(frozen=True, slots=True)

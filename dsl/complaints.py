@@ -12,6 +12,7 @@ from .problems import Problem, did_you_mean
 
 KEYWORDS: dict[str, str] = {
     "rig": 'rig "Label" revision=A',
+    "revision": 'revision B "What changed" date=2026-03-01',
     "rules": "rules nfpa70",
     "ambient": "ambient 30degC",
     "use": 'use "parts/breakers-na.rig"',

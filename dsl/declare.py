@@ -8,7 +8,7 @@ from .conductors import Run
 from .devices import Draft
 from .items import Given
 from .kinds import kinds
-from .model import Accept, Device, Mode, Panel, Part, Place, Setting
+from .model import Accept, Device, Mode, Panel, Part, Place, Revision, Setting
 from .problems import did_you_mean, listed
 from .site import Site
 from .source import Statement
@@ -186,6 +186,14 @@ def mode(site: Site, statement: Statement) -> None:
     site.modes[name] = Mode(
         name, statement.text_of_label(), tuple(settings.values()), statement.span
     )
+
+
+def revision(site: Site, statement: Statement) -> None:
+    """``revision NAME LABEL attr…``: a line of the table of revisions, from this stage on."""
+    given = site.given(statement, "revision")
+    if site.is_free(statement, site.revisions):
+        name, label = str(statement.name), statement.text_of_label()
+        site.revisions[name] = Revision(name, label, given.attrs, statement.span, given.spans)
 
 
 def accept(site: Site, statement: Statement) -> None:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-CRC = 3517125804
+CRC = 2165689146
 TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                              'where it stands: a place, a panel, or ways of a panel (AP.3, '
                              'AP.3-4)'],
@@ -91,7 +91,12 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                                   'date': ['word', 'of the revision'],
                                   'drawn': ['word', 'by whom'],
                                   'checked': ['word', 'by whom']},
-                        'flags': {}}},
+                        'flags': {}},
+                'revision': {'headline': {},
+                             'attrs': {'date': ['word', 'of the revision'],
+                                       'drawn': ['word', 'by whom'],
+                                       'checked': ['word', 'by whom']},
+                             'flags': {}}},
  'kinds': {'supply': {'doc': 'A supply from outside the rig: a site post, a marina pedestal, a '
                              "vehicle's socket.",
                       'acts': 'source',

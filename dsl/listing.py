@@ -12,7 +12,7 @@ from .problems import Problem
 from .source import Spoiled, Statement, statements
 from .writer import tidy
 
-ORDER = ("rig", "rules", "ambient", "use", "part", "place", "route", "panel")
+ORDER = ("rig", "revision", "rules", "ambient", "use", "part", "place", "route", "panel")
 LATER = ("wire", "cable", "link", "bond", "remove", "move", "change", "mode", "accept")
 
 

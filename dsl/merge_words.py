@@ -34,7 +34,7 @@ def _name(statement: Statement) -> str:
         return statement.word
     if statement.word == "move":
         return str(statement.tokens[1])
-    if statement.word in ("mode", "stage", "part", "place", "route", "change"):
+    if statement.word in ("mode", "stage", "part", "place", "route", "change", "revision"):
         return f"{statement.word} {statement.name}"
     if statement.word == "accept":
         return " ".join(str(token) for token in statement.tokens[:4])

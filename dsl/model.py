@@ -258,6 +258,11 @@ class Accept:
 
 
 @record
+class Revision(_Named):
+    """One issue of the drawings: its ``label`` says what changed, its attributes when and who."""
+
+
+@record
 class Rig:
     """One stage of the build, complete.
 
@@ -285,6 +290,7 @@ class Rig:
     modes: Mapping[str, Mode]
     accepts: tuple[Accept, ...]
     sources: Mapping[str, str]
+    revisions: Mapping[str, Revision] = MappingProxyType({})
 
     def place_of(self, device: Device) -> str | None:
         """The place a device stands in: its own, or its panel's."""

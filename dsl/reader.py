@@ -297,6 +297,7 @@ class _Reader:
             modes=modes,
             accepts=tuple(site.accepts),
             sources=self.sources,
+            revisions=dict(site.revisions),
         )
 
 
@@ -310,7 +311,7 @@ def _near_file(path: str) -> str:
     return did_you_mean(name, names)
 
 
-NOT_NEW = ("remove", "move", "change", "accept", "mode")
+NOT_NEW = ("remove", "move", "change", "accept", "mode", "revision")
 
 
 @record

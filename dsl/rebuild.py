@@ -20,6 +20,7 @@ from .model import (
     Panel,
     Place,
     Quantity,
+    Revision,
     Rig,
     Setting,
     Value,
@@ -33,6 +34,7 @@ from .things import (
     MODE,
     PANEL,
     PLACE,
+    REVISION,
     RIG,
     RUN,
     Fact,
@@ -79,6 +81,7 @@ def rig_of(given: Iterable[Thing], like: Rig) -> Rig:
         modes={t.name: _mode(t) for t in by[MODE]} or {IMPLIED: Mode(IMPLIED, "", (), top.span)},
         accepts=tuple(_accept(t) for t in reversed(by[ACCEPT])),
         sources=like.sources,
+        revisions={t.name: _revision(t) for t in by[REVISION]},
     )
 
 
@@ -158,6 +161,10 @@ def _end(thing: Thing, fact: str) -> End:
 def _mode(thing: Thing) -> Mode:
     settings = (Setting(name, str(state), thing.span) for name, state in thing.facts.items())
     return Mode(thing.name, thing.label, tuple(settings), thing.span)
+
+
+def _revision(thing: Thing) -> Revision:
+    return Revision(thing.name, thing.label, _attrs(thing), thing.span, NO_SPANS)
 
 
 def _accept(thing: Thing) -> Accept:

@@ -34,6 +34,7 @@ SECTIONS = {
     "conductor": "Wires, cables, links and bonds",
     "place": "Places and routes",
     "rig": "The title block",
+    "revision": "Revisions",
 }
 
 

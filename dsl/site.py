@@ -18,6 +18,7 @@ from .model import (
     Panel,
     Part,
     Place,
+    Revision,
     Span,
 )
 from .problems import HINTED, Problem, did_you_mean, listed
@@ -47,6 +48,7 @@ class Site:
         self.cables: dict[str, Cable] = {}
         self.modes: dict[str, Mode] = {}
         self.accepts: list[Accept] = []
+        self.revisions: dict[str, Revision] = {}
         self.spoiled: set[str] = set()
         self.gone: dict[str, Span] = {}
         self.later: dict[str, Span] = {}
@@ -71,7 +73,9 @@ class Site:
         return ItemReader(statement, words(what), self.problems, parts, not self.blind).read()
 
     def is_free(
-        self, statement: Statement, *shelves: Mapping[str, Place | Panel | Draft | Run | Part]
+        self,
+        statement: Statement,
+        *shelves: Mapping[str, Place | Panel | Draft | Run | Part | Revision],
     ) -> bool:
         """Whether a statement's name is still free on the shelves; a problem where it is not."""
         name = str(statement.name)

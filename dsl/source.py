@@ -54,6 +54,8 @@ class Statement:
                     pass
                 case "NAME" | "CORE" if self.name is None:
                     self.name = token
+                case "AMOUNT" if self.name is None and self.word == "revision":
+                    self.name = token  # revisions may be counted: `revision 2 "…"`
                 case _:
                     self.items.append(token)
 

@@ -30,6 +30,7 @@ def phases() -> tuple[dict[str, Act], ...]:
         {"move": edit.move, "change": edit.change_run},
         {"mode": declare.mode},
         {"accept": declare.accept},
+        {"revision": declare.revision},
     )
 
 

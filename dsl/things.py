@@ -26,10 +26,10 @@ from .model import (
 )
 from .records import record
 
-RIG, PLACE, PANEL, DEVICE, RUN, MODE, ACCEPT = (
-    "rig", "place", "panel", "device", "conductor", "mode", "accept",
+RIG, REVISION, PLACE, PANEL, DEVICE, RUN, MODE, ACCEPT = (
+    "rig", "revision", "place", "panel", "device", "conductor", "mode", "accept",
 )  # fmt: skip
-GROUPS = (RIG, PLACE, PANEL, DEVICE, RUN, MODE, ACCEPT)
+GROUPS = (RIG, REVISION, PLACE, PANEL, DEVICE, RUN, MODE, ACCEPT)
 """What shares a name and a shelf, in the order things are built in."""
 BY_WORD = {"core": "cable"}
 USUAL = {"status": "installed"}
@@ -112,6 +112,8 @@ def head(rig: Rig) -> Thing:
 
 def _things(rig: Rig) -> Iterator[Thing]:
     yield head(rig)
+    for issue in rig.revisions.values():
+        yield Thing(REVISION, REVISION, issue.name, issue.label, dict(issue.attrs), issue.span)
     for place in (*rig.places.values(), *rig.routes.values()):
         yield Thing(PLACE, place.kind, place.name, place.label, dict(place.attrs), place.span)
     for panel in rig.panels.values():

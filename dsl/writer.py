@@ -22,7 +22,7 @@ _COMMENT = re.compile(QUOTED + r"|(#[^\n]*)")
 _CLASSES = {
     **dict.fromkeys(("place", "route"), "place"),
     **dict.fromkeys(("wire", "cable", "link", "bond"), "run"),
-    **{word: word for word in ("part", "move", "mode")},
+    **{word: word for word in ("part", "move", "mode", "revision")},
 }
 
 
@@ -162,6 +162,7 @@ def _run_cells(statement: Statement) -> tuple[str, ...]:
 CELLS: dict[str, Callable[[Statement], tuple[str, ...]]] = {
     "device": _labelled_cells,
     "place": _labelled_cells,
+    "revision": _labelled_cells,
     "part": _part_cells,
     "run": _run_cells,
     "mode": _mode_cells,

@@ -21,6 +21,7 @@ from ..dsl.things import (
     MODE,
     PANEL,
     PLACE,
+    REVISION,
     RIG,
     RUN,
     Fact,
@@ -34,6 +35,7 @@ from ..dsl.things import (
 
 TITLES = {
     RIG: "The whole rig",
+    REVISION: "Revisions",
     PLACE: "Places and routes",
     MODE: "Modes",
     ACCEPT: "Accepted findings",
@@ -76,7 +78,8 @@ def lines(old: Rig, new: Rig, changes: Iterable[Change]) -> list[Line]:
     """The changes as lines, those of a panel or place together, in the order of the new text."""
     after = things(new)
     found = [_line(change, after, old, new) for change in changes]
-    first, last = (TITLES[RIG], TITLES[PLACE]), (NOWHERE, TITLES[MODE], TITLES[ACCEPT])
+    first = (TITLES[RIG], TITLES[REVISION], TITLES[PLACE])
+    last = (NOWHERE, TITLES[MODE], TITLES[ACCEPT])
     order = list(dict.fromkeys((*first, *_headings(new), *_headings(old), *last)))
     return sorted(found, key=lambda line: order.index(line.group))
 

@@ -36,8 +36,8 @@ LISTED = 120.0
 """Room kept for the list of documents, mm: no set has more of them than go into that."""
 STATUSES = ("planned", "unverified", "disabled", "removed")
 REMARKS = (
-    "The revision's own line comes from the rig's text; the empty ones are for changes made by "
-    "hand until the text follows.",
+    "Revisions come from the rig's text; the empty lines are for changes made by hand until the "
+    "text follows.",
 )
 CARD_REMARKS = (
     "Most current: the least rating from the inlet's pins to the first device behind it. Most "
@@ -151,7 +151,7 @@ def _facts(stage: Stage) -> Iterator[str]:
 
 
 def _revisions(rig: Rig) -> Schedule:
-    """The rig's own revision, and lines to write on."""
+    """The revisions that the text lists, else the rig's own, and lines to write on."""
     titles = titles_of(rig)
     columns = (
         Column("Rev.", bold=True, least=9.0),
@@ -160,11 +160,15 @@ def _revisions(rig: Rig) -> Schedule:
         Column("Drawn", least=16.0),
         Column("Checked", least=16.0),
     )
-    what = f"Stage {titles.stage}"
-    own = Row((titles.revision, titles.date, what, titles.drawn, titles.checked))
-    empty = [Row(("", "", "", "", ""))] * BLANK_REVISIONS
-    rows = (own, *empty)
-    return Schedule("Revisions", DOC, columns, (Section("Revisions", rows),), tall=6.0)
+    rows = [
+        Row((name, issue.text("date"), issue.label, issue.text("drawn"), issue.text("checked")))
+        for name, issue in rig.revisions.items()
+    ]
+    if titles.revision not in rig.revisions:
+        what = f"Stage {titles.stage}"
+        rows.append(Row((titles.revision, titles.date, what, titles.drawn, titles.checked)))
+    rows += [Row(("", "", "", "", ""))] * BLANK_REVISIONS
+    return Schedule("Revisions", DOC, columns, (Section("Revisions", tuple(rows)),), tall=6.0)
 
 
 def _stages(rig: Rig) -> Schedule:
