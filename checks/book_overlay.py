@@ -21,6 +21,8 @@ from .book_shape import MOST_ROWS, expected, kind_of, rank
 from .book_table import HOUSE
 
 MOST_BYTES = 200_000
+UNSAVED: dict[str, str] = {}
+"""Texts of books, by path, that an editor holds: they go before what is on the disk."""
 TOP = ("base", "title", "edition")
 SAID = ("why", "edition", "source", "note")
 NAMED = ("tables", "values", "allowances", "residuals")
@@ -69,6 +71,8 @@ def laid_over(path: str) -> Data:
 
 def _read(path: str) -> str:
     """The file's text; only a plain file of a sensible size is read."""
+    if path in UNSAVED:
+        return UNSAVED[path]
     try:
         if not os.path.isfile(path):
             raise BookError([Problem(_at(path, 1), f"there is no file {path}")])

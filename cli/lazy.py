@@ -47,6 +47,11 @@ def fleet(name: str) -> ModuleType:
     return import_module(f".fleet.{name}", __package__)
 
 
+def editor() -> ModuleType:
+    """The server of editors: ``serve()``; ImportError where pygls is not installed."""
+    return import_module(".editor.server", __package__)
+
+
 def folded(words: str, width: int) -> list[str]:
     """Words in lines of that many columns; a rig without findings has none to fold."""
     lines: list[str] = import_module("textwrap").wrap(words, width, break_long_words=False)

@@ -23,6 +23,7 @@ COMMANDS = {
     "enter": "what the readings of a commissioning sheet come to",
     "report": "one page with every sheet, table and finding, to look things up in",
     "watch": "serve the report on this machine and renew it at every save",
+    "editor": "answer an editor while a rig is written (language server on stdio)",
     "diff": "what changes from one version of a rig to another, and what follows",
     "rework": "the change of a rig as work at the bench, in an order safe at every stop",
     "fmt": "lay out a rig file the canonical way",

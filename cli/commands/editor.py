@@ -1,0 +1,26 @@
+"""``ferrule editor``: answers an editor while a rig is written, over standard input and output."""
+
+from __future__ import annotations
+
+import argparse
+
+from .. import lazy
+from ..errors import CLEAN, Unusable
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what this subcommand takes."""
+    parser.add_argument(
+        "--stdio", action="store_true", help="over standard input and output, as it always is"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Serve until the editor ends it."""
+    try:
+        server = lazy.editor()
+    except ImportError as error:
+        hint = "pip install 'ferrule[editor]'"
+        raise Unusable(f"editors are served by pygls, which is not here ({error})", hint) from None
+    server.serve()
+    return CLEAN
