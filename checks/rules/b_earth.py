@@ -102,9 +102,9 @@ def _missing(view: ModeView, group: list[tuple[Device, str]]) -> Hit:
     device, terminal = group[0]
     names = list(dict.fromkeys(d.name for d, _ in group))
     live = _line_on(view, device, terminal)
-    astray = wires_at(view, view.wiring.node(device.name, terminal)) if live else []
+    own = wires_at(view, view.wiring.node(device.name, terminal))
     return Hit(
-        on=tuple(dict.fromkeys((*astray[:1], *names))),
+        on=tuple(dict.fromkeys((*(own[:1] if live else ()), *names, *own))),
         span=device.span,
         mode=view.name,
         message=f"the protective earth of {listed(names)} "

@@ -13,7 +13,8 @@ from ..trace import EARTH, LINES, Stage
 from .h_entries import ENTRY, Run
 
 # A conductor that lies astray, or ends on nothing, goes another way than it was meant to.
-ASTRAY = ("D01", "B04", "B06", "B07", "B08", "B12", "B19", "S08", "S09", "S12", "S13", "S15")
+TIES = ("B02", "B14", "B15")
+ASTRAY = ("D01", "B04", "B06", "B07", "B08", "B12", "B19", "S08", "S09", "S12", "S13", "S15", *TIES)
 
 
 @rule("H10", "entry-unsaid", WARNING, clauses=ENTRY, yields_to=(*ASTRAY, "H19"))
@@ -70,6 +71,7 @@ def entry_astray(stage: Stage) -> Iterator[Hit]:
                 message=f"{on(run)} names {name}, {there}",
                 fix=f"name the entry that {on(run)} goes through",
                 related=(Related(entry.span, "the entry"),) if entry else (),
+                cause=name if entry is None else "",
             )
 
 

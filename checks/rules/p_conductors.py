@@ -179,6 +179,7 @@ def _too_far(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
         why=allowed.steps,
         related=_feeds(weak),
         clause=allowed.clause,
+        cause=protection(weak.view).circuit(weak.edge.a),
     )
 
 
@@ -226,7 +227,7 @@ def conductor_undersized(stage: Stage) -> Iterator[Hit]:
     return _hits(stage, "P02")
 
 
-@rule("P03", "device-too-far", clauses=PROTECT)
+@rule("P03", "device-too-far", clauses=PROTECT, follows=("P02",))
 def device_too_far(stage: Stage) -> Iterator[Hit]:
     """A conductor is protected only at its far end, farther away than the book allows.
 

@@ -143,7 +143,8 @@ def _astray(
     if alone is None or (back != "N" and (None in cables or not _has(stage, alone, back))):
         return None
     beside = {conductor.cable for conductor in lines}
-    return alone, next((c for c in returns if c.cable not in beside), returns[0])
+    astray = next((c for c in returns if c.cable not in beside), None)
+    return (alone, astray) if astray else None  # none: the cable that leads on lacks a core
 
 
 def _has(stage: Stage, conductor: Conductor, role: str) -> bool:

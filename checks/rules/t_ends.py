@@ -51,6 +51,7 @@ def _hit(device: Device, ends: list[Landed], message: str, fix: str, severity: s
         fix=fix,
         severity=severity,
         related=(Related(device.span, "lands here"),),
+        cause=conductor.statement,
     )
 
 

@@ -58,6 +58,7 @@ def _hole(device: Device, conductor: Conductor, where: str, hole: str, stud: str
         unit="mm" if wide and thick else "",
         severity=ERROR if small else WARNING,
         related=(Related(device.span_of("stud"), "the stud"),),
+        cause=conductor.statement,
     )
 
 
