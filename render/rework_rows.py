@@ -67,7 +67,7 @@ def _renamed(plan: Plan) -> Iterator[Line]:
 # ---- tests --------------------------------------------------------------------------------------
 
 
-def tests(plan: Plan) -> list[Due]:
+def due_tests(plan: Plan) -> list[Due]:
     """The tests due: those that ``ferrule diff`` tells of."""
     return list(due(analyse(plan.old), analyse(plan.new)))
 
@@ -78,7 +78,7 @@ def _by_job(plan: Plan) -> list[list[Line]]:
         return []
     touched = [_names(plan, index) for index in range(len(plan.jobs))]
     found: list[list[Line]] = [[] for _ in plan.jobs]
-    for each in tests(plan):
+    for each in due_tests(plan):
         after = (i for i, names in enumerate(touched) if names.intersection(each.trial.names))
         found[max(after, default=len(touched) - 1)].append(test_line(each))
     return found

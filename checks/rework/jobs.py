@@ -10,7 +10,7 @@ from ...dsl.things import DEVICE, PANEL, RUN, Fact, Spot, is_end
 
 BENCH = (DEVICE, RUN, PANEL)
 FEW = 3
-"""A part of a bundle with fewer changes is not worth a stop of its own."""
+"""Fewer new things than this, standing by themselves, are not worth a stop of their own."""
 WORDS = ("relabelled", "renamed", "turned")
 """What changes a text, a marker or a label, and nothing that carries current."""
 NOTED = (
@@ -45,7 +45,7 @@ def jobs_of(changes: Iterable[Change], panels: Container[str] = ()) -> list[Bund
     found: list[Bundle] = []
     for group in _groups(changes):
         apart, joining = _apart(group, panels)
-        if min(len(apart), len(joining)) < FEW:
+        if len(apart) < FEW or not joining:
             found.append(Bundle(group))
             continue
         found.append(Bundle(apart))
