@@ -37,13 +37,14 @@ class Desk:
     """Files by the name that spans use: an absolute path, or ``ferrule:parts/…``.
 
     Whatever is asked is answered from the texts as they are now; readings are kept until the next
-    change of a text.
+    change of a text, and one that was under way then is not taken for the new one's.
     """
 
     def __init__(self) -> None:
         self.open: dict[str, str] = {}
         self.good: dict[str, tuple[Rig, ...]] = {}
-        self._readings: dict[str, Reading] = {}
+        self.generation = 0
+        self._readings: dict[str, tuple[int, Reading]] = {}
         self._parsed: dict[str, tuple[str, Parsed]] = {}
 
     # -- texts ---------------------------------------------------------------------------------
@@ -63,7 +64,7 @@ class Desk:
 
     def stale(self) -> None:
         """Something has changed, here or on the disk."""
-        self._readings.clear()
+        self.generation += 1
 
     def load(self, file: str) -> str | Problem:
         """The text of a file as it is now, or why there is none."""
@@ -101,7 +102,7 @@ class Desk:
 
     def roots(self, file: str) -> list[str]:
         """The open rigs that a file belongs to: itself, where it is no part of another."""
-        users = [other for other in self.open if other != file and file in self.uses(other)]
+        users = [other for other in list(self.open) if other != file and file in self.uses(other)]
         return users if users and not self._is_rig(file) else [file]
 
     def kin(self, file: str, folders: list[str]) -> tuple[str, ...]:
@@ -125,12 +126,14 @@ class Desk:
 
     def reading(self, file: str) -> Reading:
         """What reading a file gives, its stages one by one."""
-        known = self._readings.get(file)
-        if known is None:
-            known = self._readings[file] = self._read(file)
-            if known.rigs:
-                self.good[file] = known.rigs
-        return known
+        now, known = self.generation, self._readings.get(file)
+        if known is not None and known[0] == now:
+            return known[1]
+        reading = self._read(file)
+        self._readings[file] = (now, reading)
+        if reading.rigs:
+            self.good[file] = reading.rigs
+        return reading
 
     def _read(self, file: str) -> Reading:
         text = self.text(file)
@@ -171,7 +174,7 @@ class Desk:
         """The open files whose judgement may be another when this one's text changes."""
         return [
             other
-            for other in self.open
+            for other in list(self.open)
             if other == file or file in self.uses(other) or (is_own(file) and not is_own(other))
         ]
 

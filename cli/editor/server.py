@@ -9,8 +9,12 @@ from __future__ import annotations
 import asyncio
 import gc
 import logging
+import os
+import sys
+import time
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import redirect_stdout
 from functools import partial
 from typing import Any, TypeVar
 
@@ -32,8 +36,8 @@ from .mend import Mending, mendings
 from .outline import Symbol, outline
 from .spots import Edit, Lines, Spot
 
-QUIET_S = 0.03
-"""How long a text has to stay as it is before it is looked at, s."""
+QUIET_S, PATIENCE = 0.02, 10
+"""How long a text has to stay as it is before it is looked at, s; a tenth of the last look more."""
 REQUEST_FAILED = -32803
 SOURCE = "ferrule"
 SEVERITY = {
@@ -76,6 +80,7 @@ class Session:
         self.judged: dict[str, Judgement] = {}
         self.shown: dict[str, dict[str, list[Complaint]]] = {}
         self.waiting: dict[str, asyncio.Task[None]] = {}
+        self.took_s: dict[str, float] = {}
         # One at a time: readings and tracings are kept, and are not made to be shared.
         self.worker = ThreadPoolExecutor(max_workers=1)
 
@@ -124,10 +129,12 @@ class Session:
 
     async def look(self, root: str) -> None:
         """Judges a file when it has been quiet, and shows what is found."""
-        await asyncio.sleep(QUIET_S)
+        await asyncio.sleep(QUIET_S + self.took_s.get(root, 0.0) / PATIENCE)
         try:
             if root in self.desk.open:
+                started = time.perf_counter()
                 self.judged[root] = await self.at_work(partial(self.desk.judged, root))
+                self.took_s[root] = time.perf_counter() - started
                 self.show(root, complaints(self.judged[root]))
             else:
                 self.judged.pop(root, None)
@@ -398,7 +405,12 @@ ANSWERS: dict[str, tuple[Callable[[Session, Any], Any], Any]] = {
 
 
 def serve() -> None:
-    """Answers the editor on standard input and output until it ends."""
+    """Answers the editor on standard input and output until it ends.
+
+    What anything else would print goes where errors go: standard output is the editor's alone.
+    """
     logging.getLogger("pygls").setLevel(logging.CRITICAL)
     gc.enable()  # a run of the command line is short and goes without; this one is not
-    build().start_io()
+    gc.freeze()
+    with os.fdopen(os.dup(sys.stdout.fileno()), "wb") as out, redirect_stdout(sys.stderr):
+        build().start_io(stdout=out)
