@@ -1,0 +1,36 @@
+"""Correct rigs to seed faults in: generated ones of every shape, and the tests' clean rigs."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from random import Random
+
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT / "benchmarks"))
+
+from generate import TOPOLOGIES, generate  # noqa: E402
+
+FOLDERS = ("tests/clean", "tests/rigs", "examples")
+
+
+def written() -> dict[str, str]:
+    """The rigs of the tests and the examples that stand alone in their file, by name."""
+    found = {}
+    for folder in FOLDERS:
+        for path in sorted((ROOT / folder).glob("*.rig")):
+            text = path.read_text(encoding="utf-8")
+            # What brings in other files, or renames terminals, is beyond the operators.
+            if not any(word in text for word in ("\nuse ", "terminals=", 'rules "')):
+                found[f"{folder}/{path.stem}"] = text
+    return found
+
+
+def any_rig(random: Random, files: dict[str, str]) -> tuple[str, str]:
+    """A rig's name and text: half of them generated, half out of files."""
+    if files and random.random() < 0.5:
+        name = random.choice(sorted(files))
+        return name, files[name]
+    shape, circuits = random.choice(sorted(TOPOLOGIES)), random.randint(1, 10)
+    seed = random.randrange(10**6)
+    return f"{shape} {circuits} {seed}", generate(shape, circuits, seed)
