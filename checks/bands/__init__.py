@@ -55,16 +55,18 @@ class Band:
 
     def times(self, amps: float) -> tuple[float, float]:
         """The soonest and the latest it opens at a current; infinite: it need not open."""
-        return self._soonest(amps), self._latest(amps)
+        return self.soonest(amps), self.latest(amps)
 
-    def _soonest(self, amps: float) -> float:
+    def soonest(self, amps: float) -> float:
+        """The soonest it opens at a current, s; infinite: it never does."""
         if amps <= self.holds:
             return inf
         if not self.shortest or (self.instantaneous and amps > self.instantaneous[0]):
             return 0.0
         return _edge(self.shortest, amps)
 
-    def _latest(self, amps: float) -> float:
+    def latest(self, amps: float) -> float:
+        """The latest it opens at a current, s; infinite: it need not open."""
         if self.instantaneous and amps >= self.instantaneous[1]:
             return self.at_once
         return _edge(self.longest, amps)
@@ -80,7 +82,7 @@ class Band:
         """The most I2t, A2s, it lets pass at a prospective current; None: no figure is known."""
         if self.instantaneous and amps >= self.instantaneous[1]:
             return next((i2t for most, i2t in self.energy if amps <= most), None)
-        longest = self._latest(amps)
+        longest = self.latest(amps)
         return None if longest == inf else amps * amps * longest
 
 

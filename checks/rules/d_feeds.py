@@ -74,7 +74,7 @@ class Dead:
 
     def _dead_ends(self, device: Device) -> list[int]:
         found = (self.stage.wiring.node(device.name, t.name) for t in device.terminals)
-        return [node for node in found if node in self.touched and self.dead(node)]
+        return [node for node in found if self.dead(node) and node in self.touched]
 
     def nodes(self, device: Device) -> list[int]:
         """The dead terminals of a device that a conductor lands on."""

@@ -189,9 +189,8 @@ def _bounds(view: ModeView, pair: Pair, upper: Band, lower: Band) -> Iterator[fl
 
 def _mixed(upper: Band, lower: Band, amps: float) -> bool:
     """Whether the upper one may open first at a current (see ``_overlap``)."""
-    soonest, latest = lower.times(amps)
     both = lower.instantaneous is not None and upper.instantaneous is not None
-    return upper.times(amps)[0] < (soonest if both else latest) / NEAR
+    return upper.soonest(amps) < (lower.soonest(amps) if both else lower.latest(amps)) / NEAR
 
 
 def _corners(upper: Band, lower: Band, first: float, bound: float) -> Iterator[float]:

@@ -47,12 +47,10 @@ def _carries(stage: Stage, core: str, side: tuple[str, ...]) -> bool:
     Where mains and direct current are joined, or earth is not where it belongs, that is the fault.
     """
     conductor = stage.rig.conductors[core]
-    if any(
-        view.net[n] in view.earth_nets for view in stage.modes for n in _nodes(stage, conductor)
-    ):
+    if any(wanted(end.terminal) not in ("", *side) for end in (conductor.a, conductor.b)):
         return False
-    asked = {wanted(end.terminal) for end in (conductor.a, conductor.b)} - {""}
-    if not asked <= set(side):
+    nodes = list(_nodes(stage, conductor))
+    if any(view.net[node] in view.earth_nets for view in stage.modes for node in nodes):
         return False
     return any(
         bool(roles) and all(role in side for _, role in roles)

@@ -25,6 +25,10 @@ THREE_LINES = 2 / math.sqrt(3)
 """The fault of three lines against that of two, in a symmetrical network (IEC 60909-0)."""
 
 
+Feeding = tuple[Circuit, list[Source], list[Source]]
+"""A circuit, the sources of it that reach a net, and these with those behind transformers."""
+
+
 class Faults:
     """The faults of one mode."""
 
@@ -34,6 +38,7 @@ class Faults:
         self.partners = Partners(view)
         self._open: dict[tuple[int, str], list[complex]] = {}
         self._feeds: dict[tuple[int, str], list[tuple[Weights, complex, complex]]] = {}
+        self._fed: dict[int, Feeding | Missing] = {}
         self._found: dict[tuple[int, str, str], Fault | Missing] = {}
 
     def fault(self, node: int, to: str, case: str) -> Fault | Missing:
@@ -45,12 +50,30 @@ class Faults:
 
     def _work_out(self, node: int, to: str, case: str) -> Fault | Missing:
         view = self.view
-        say = view.wiring.say(node)
-        names = tuple(dict.fromkeys(name for name, _ in view.roles.get(view.net[node], ())))
-        if not names:
-            return Missing(f"{say} is dead in mode {view.name}")
+        if not view.roles.get(view.net[node]):
+            return Missing(f"{view.wiring.say(node)} is dead in mode {view.name}")
         if view.node_role(node) not in UNGROUNDED:
-            return Missing(f"{say} is no ungrounded conductor")
+            return Missing(f"{view.wiring.say(node)} is no ungrounded conductor")
+        found = self._feeding(view.net[node])
+        if isinstance(found, Missing):
+            return found
+        circuit, sources, chain = found
+        partner = self.partners.of(circuit, node, to)
+        if partner is None:
+            return Missing(f"no {to} to join at {view.wiring.say(node)}")
+        if not circuit.joined(node, partner):
+            where = view.wiring.say(node)
+            return Missing(f"no way back for a fault from {where} to {to}: the system floats")
+        return self._current(circuit, sources, chain, (node, partner), (to, case))
+
+    def _feeding(self, net: int) -> Feeding | Missing:
+        """What drives a fault in a net, the same at all its nodes; or what is not stated of it."""
+        if net not in self._fed:
+            self._fed[net] = self._look_up(net)
+        return self._fed[net]
+
+    def _look_up(self, net: int) -> Feeding | Missing:
+        names = tuple(dict.fromkeys(name for name, _ in self.view.roles[net]))
         circuit = next(c for c in self.circuits if names[0] in c.sources)
         sources = [circuit.sources[name] for name in names if name in circuit.sources]
         chain = list(self._chain(sources))
@@ -58,12 +81,7 @@ class Faults:
         if silent:
             lacks = "voltage" if silent[0] not in unstated(chain) else "fault="
             return Missing(f"{silent[0]} states no {lacks}")
-        partner = self.partners.of(circuit, node, to)
-        if partner is None:
-            return Missing(f"no {to} to join at {say}")
-        if not circuit.joined(node, partner):
-            return Missing(f"no way back for a fault from {say} to {to}: the system floats")
-        return self._current(circuit, sources, chain, (node, partner), (to, case))
+        return circuit, sources, chain
 
     def _chain(self, sources: list[Source]) -> Iterator[Source]:
         """The sources, and behind each transformer those that feed it."""
