@@ -26,7 +26,7 @@ USERS = ("load", "outlet", "converter")
         "abyc-e11": "ABYC E-11 11.16 (from memory)",
         "iec60364": "IEC 60364-5-54 543.1",
     },
-    yields_to=("P34", "P35", "T01", "B04", "B10"),
+    yields_to=("P02", "P14", "P21", "P34", "P35", "T01", "B04", "B10"),
 )
 def earth_way_thin(stage: Stage) -> Iterator[Hit]:
     """A protective conductor between earth bars, or to a metal panel, is thinner than the largest

@@ -181,6 +181,7 @@ def _wrong_type(stage: Stage, view: ModeView, device: Device, user: Device, need
         fix=f"a device of type {needs} in place of {device.name}",
         mode=view.name,
         related=(Related(user.span, "leaks more than a sine"),),
+        cause=user.name,
         severity=""
         if device.text("type") != "AC" or user.kind in ("charger", "inverter", "socket")
         else WARNING,
