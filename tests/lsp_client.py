@@ -18,7 +18,7 @@ PATIENCE_S = 30.0
 
 
 class Client:
-    """Starts the server; ``ask`` waits for the answer of a request, ``tell`` sends a notification."""
+    """Starts the server; ``ask`` waits for an answer, ``tell`` sends a notification."""
 
     def __init__(self, encodings: tuple[str, ...] = (), root: Path | None = None) -> None:
         command = [sys.executable, "-m", "ferrule.cli.main", "editor", "--stdio"]

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-
 from ferrule.cli.editor.layout import layout
 from ferrule.cli.editor.spots import Edit, Lines, Spot, edited
 from ferrule.dsl.model import Span
 from ferrule.dsl.writer import Unreadable, format_text
+from hypothesis import given
+from hypothesis import strategies as st
 
 # In UTF-16 code units: a is 1, the e with acute 1, the Gothic letter and the emoji 2 each.
 MIXED = 'place A "é𐍈🔌"\nplace B "x"\n'

@@ -16,11 +16,14 @@ from ...dsl.problems import Problem
 from ...dsl.reader import Reading, cleaned, load, read_text
 from ...dsl.records import record
 from ...dsl.source import Spoiled, Statement, statements
+from .spots import Lines
 
 Parsed = list[Statement | Spoiled]
 HEADS = ("rig", "rules")
 SHARED = ("part", "place", "route", "use")
 """What a file says, and nothing else, that is made to be used by rigs."""
+ROUNDS, MOST_WRONG = 3, 8
+"""How often what is wrong is left out, and how much of it at most, before the last text is taken."""
 MOST_FILES, MOST_FOLDERS = 300, 1000
 
 
@@ -147,10 +150,20 @@ class Desk:
         return Reading(found.rigs, problems, {**sources, file: text})
 
     def without(self, file: str, start: int, end: int) -> tuple[Rig, ...]:
-        """The rigs of a file as if a stretch of it were blank; the last readable, if none are."""
-        text = self.text(file)
-        blank = "".join(c if c == "\n" else " " for c in text[start:end])
-        found = read_text(text[:start] + blank + text[end:], file, self.load)
+        """The rigs of a file as if a stretch of it were blank; the last readable, if none are.
+
+        What cannot be read without that stretch, as a move of what it lays, is left out as well.
+        """
+        lines = Lines(self.text(file))
+        text = _blanked(lines.text, start, end)
+        for _ in range(ROUNDS):
+            found = read_text(text, file, self.load)
+            wrong = [p.span for p in found.problems if p.span.file == file]
+            if found.rigs or not wrong or len(wrong) > MOST_WRONG:
+                break
+            for span in wrong:
+                first = lines.index(span.line, 1)
+                text = _blanked(text, first, max(lines.within(span)[1], first))
         return found.rigs or self.rigs(file)
 
     def rigs(self, file: str) -> tuple[Rig, ...]:
@@ -177,6 +190,11 @@ class Desk:
             for other in list(self.open)
             if other == file or file in self.uses(other) or (is_own(file) and not is_own(other))
         ]
+
+
+def _blanked(text: str, start: int, end: int) -> str:
+    """The text with spaces in the place of a stretch, its lines kept."""
+    return text[:start] + "".join(c if c == "\n" else " " for c in text[start:end]) + text[end:]
 
 
 def name_of(path: str) -> str:
