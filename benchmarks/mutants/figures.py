@@ -34,8 +34,11 @@ def allowed(rig: Rig, wire: Conductor) -> float:
     """The rating that no book exceeds for a conductor, A; infinite where it is not tabled."""
     if wire.size is None or rig.ambient_c < 30:
         return inf
-    return next((amps for mm2, amps in MOST[rig.book] if wire.size.mm2 <= mm2), inf) \
-        if rig.book in MOST else inf
+    return (
+        next((amps for mm2, amps in MOST[rig.book] if wire.size.mm2 <= mm2), inf)
+        if rig.book in MOST
+        else inf
+    )
 
 
 def narrowest(net: Net, source: Source, way: list[Edge]) -> float:
@@ -174,8 +177,11 @@ def load_above(net: Net) -> Iterator[str]:
         lines = [t.name for t in device.terminals if t.name in LINES]
         if not amps or len(lines) != 1 or any(len(s.lines()) > 1 for s in net.sources):
             continue
-        ways = [narrowest(net, s, way) for s in net.sources
-                for way in net.paths(s.lines().get(lines[0], ""), f"{device.name}.{lines[0]}")]
+        ways = [
+            narrowest(net, s, way)
+            for s in net.sources
+            for way in net.paths(s.lines().get(lines[0], ""), f"{device.name}.{lines[0]}")
+        ]
         if ways and sum(ways) < 0.95 * amps:
             yield f"{device.name}: {amps:.1f} A behind {sum(ways)} A"
 
@@ -193,7 +199,7 @@ def drop(net: Net) -> Iterator[str]:
             continue
         lines = [t.name for t in device.terminals if t.name in LINES]
         amps, volts = _draws(device), device.number("voltage") or 0.0
-        if not amps or len(lines) != 1 or "N" not in net.rig.devices[device.name].attrs and False:
+        if not amps or len(lines) != 1:
             continue
         other = "N" if lines[0] == "L" else "-"
         lost = []
@@ -212,7 +218,11 @@ def reversed_device(net: Net) -> Iterator[str]:
         if not device.flag("polarised"):
             continue
         first, second = (f"{device.name}.{t.name}" for t in device.terminals[:2])
-        live = {n for s in net.sources for start in s.lines().values()
-                for n in net.reach(start, without=(device.name,))}
+        live = {
+            n
+            for s in net.sources
+            for start in s.lines().values()
+            for n in net.reach(start, without=(device.name,))
+        }
         if second in live and first not in live:
             yield f"{device.name} is fed from below"

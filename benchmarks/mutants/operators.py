@@ -49,7 +49,7 @@ def swap_landings(text: Text, random: Random) -> bool:
     devices = [t.name for _, t in text.things()]
     random.shuffle(devices)
     for device in devices:
-        ends = [e for e in text.ends(device)]
+        ends = text.ends(device)
         if len({e[3] for e in ends}) < 2:
             continue
         one, two = random.sample(ends, 2)
@@ -231,9 +231,7 @@ def add_bond(text: Text, random: Random) -> bool:
 @operator
 def drop_bond(text: Text, random: Random) -> bool:
     bonds = [i for i, w in text.wires() if w.head[0] == "bond"]
-    flags = [
-        (i, word) for i, t in text.things() for word in ("bonded", "bonds") if word in t.words
-    ]
+    flags = [(i, word) for i, t in text.things() for word in ("bonded", "bonds") if word in t.words]
     if not bonds and not flags:
         return False
     if bonds and (not flags or random.random() < 0.5):

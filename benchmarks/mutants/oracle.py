@@ -13,7 +13,7 @@ from itertools import combinations
 from ferrule.dsl.model import Device, Rig
 
 from . import figures
-from .net import ALL_JOINED, LINES, ON_OFF, OPENING, STATES, Net, Source
+from .net import LINES, ON_OFF, OPENING, STATES, Net, Source
 
 USERS = ("load", "lamp", "motor", "heater", "socket", "charger")
 
@@ -70,8 +70,13 @@ def _unknown_state(rig: Rig, nets: list[Net]) -> Iterator[str]:
 def _never_live(rig: Rig, nets: list[Net]) -> Iterator[str]:
     if any(d.status != "installed" for d in rig.devices.values()):
         return
-    live = {node for net in nets for s in net.sources for n in s.lines().values()
-            for node in net.reach(n)}
+    live = {
+        node
+        for net in nets
+        for s in net.sources
+        for n in s.lines().values()
+        for node in net.reach(n)
+    }
     for device in _users(rig):
         lines = [t.name for t in device.terminals if t.name in LINES]
         if device.kind == "charger":
@@ -99,8 +104,9 @@ def _shorted(net: Net) -> Iterator[str]:
 
 def _earth(net: Net) -> set[str]:
     """Everything that the chassis, electrodes and the sources' earth terminals are joined to."""
-    starts = [f"{d.name}.{t.name}" for d in net.devices.values() for t in d.terminals
-              if d.kind == "earth"]
+    starts = [
+        f"{d.name}.{t.name}" for d in net.devices.values() for t in d.terminals if d.kind == "earth"
+    ]
     starts += [s.nodes["PE"] for s in net.sources if "PE" in s.nodes]
     return {node for start in starts for node in net.reach(start)}
 
@@ -154,8 +160,11 @@ def _volts_apart(net: Net) -> Iterator[str]:
             nodes = net.reach(a)
             if nodes & {n for b in two.lines().values() for n in net.reach(b)}:
                 low, high = sorted((one.volts, two.volts))
-                if one.ac != two.ac or (low and high > 1.4 * low and "solar" not in {
-                    net.devices[one.name].kind, net.devices[two.name].kind}):
+                if one.ac != two.ac or (
+                    low
+                    and high > 1.4 * low
+                    and "solar" not in {net.devices[one.name].kind, net.devices[two.name].kind}
+                ):
                     yield f"{one.name} ({one.volts} V) and {two.name} ({two.volts} V) joined"
 
 
@@ -257,25 +266,31 @@ def _return_opens_alone(net: Net) -> Iterator[str]:
 
 def _residual(net: Net) -> Iterator[str]:
     """The residual-current devices without which a load's line, or its neutral, is dead."""
-    kinds = [d.name for d in net.devices.values() if d.kind == "rcd" or
-             d.number("gfci") or d.number("rcd")]
+    kinds = [
+        d.name
+        for d in net.devices.values()
+        if d.kind == "rcd" or d.number("gfci") or d.number("rcd")
+    ]
     for device in _users(net.rig):
         line, neutral = f"{device.name}.L", f"{device.name}.N"
         for source in net.sources:
             if not source.ac or set(source.lines()) != {"L"}:
                 continue
-            if not (line in net.reach(source.nodes["L"])
-                    and neutral in net.reach(source.nodes["N"])):
+            if not (
+                line in net.reach(source.nodes["L"]) and neutral in net.reach(source.nodes["N"])
+            ):
                 continue
             for name in kinds:
-                on = [node in net.reach(source.nodes[r], without=(name,))
-                      for node, r in ((line, "L"), (neutral, "N"))]
+                on = [
+                    node in net.reach(source.nodes[r], without=(name,))
+                    for node, r in ((line, "L"), (neutral, "N"))
+                ]
                 if on[0] != on[1]:
                     yield f"{name} sees only one side of {device.name}"
 
 
 def _state_of_current(net: Net) -> Iterator[str]:
-    live, back = _roles(net)
+    live, _ = _roles(net)
     for device in net.devices.values():
         if device.kind not in ("breaker", "fuse"):
             continue

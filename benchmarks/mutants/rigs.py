@@ -11,6 +11,8 @@ sys.path.insert(0, str(ROOT / "benchmarks"))
 
 from generate import TOPOLOGIES, generate  # noqa: E402
 
+from .shapes import SHAPES  # noqa: E402
+
 FOLDERS = ("tests/clean", "tests/rigs", "examples")
 
 
@@ -31,6 +33,13 @@ def any_rig(random: Random, files: dict[str, str]) -> tuple[str, str]:
     if files and random.random() < 0.5:
         name = random.choice(sorted(files))
         return name, files[name]
-    shape, circuits = random.choice(sorted(TOPOLOGIES)), random.randint(1, 10)
-    seed = random.randrange(10**6)
-    return f"{shape} {circuits} {seed}", generate(shape, circuits, seed)
+    shape = random.choice([*sorted(TOPOLOGIES), *sorted(SHAPES)])
+    circuits, seed = random.randint(1, 8), random.randrange(10**6)
+    return f"{shape} {circuits} {seed}", made(shape, circuits, seed)
+
+
+def made(shape: str, circuits: int, seed: int) -> str:
+    """The text of a generated rig."""
+    if shape in TOPOLOGIES:
+        return generate(shape, circuits, seed)
+    return SHAPES[shape](circuits, Random(seed))

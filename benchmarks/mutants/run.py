@@ -17,6 +17,33 @@ from .oracle import faults
 from .rigs import any_rig, written
 from .statements import Text
 
+# The rules that may tell of a class of fault; another finding is counted as a catch, and apart.
+TOLD_BY = {
+    "end in the air": "D01 D02",
+    "terminal overfull": "D03",
+    "unknown state": "S07",
+    "load never live": "S06 D04 D11 D13 D14 B07 S14 S11",
+    "conductor too thin": "P01 P02 P03 P17",
+    "short circuit": "S15 S13 S09 S12 B12 S08 S03",
+    "return joined to earth": "B04 B12 B15",
+    "count of bonds": "B01 B02 B03 B09 B16",
+    "sources together": "S01 S02 B05 B09 B08 S03",
+    "voltages joined": "S13 S12 S04",
+    "line and return crossed": "S08 S09 S15 B05 B08",
+    "return lost": "B07 B08 B12 D13",
+    "earth missing": "B10 B11 B13",
+    "device in earth": "P05",
+    "device in return alone": "P06 P20",
+    "residual device on one side": "B06 B18",
+    "kind of current": "P07",
+    "unprotected": "P01 P03",
+    "wrong voltage": "S04 P08",
+    "interrupts too little": "P11",
+    "load above its device": "P22",
+    "voltage lost": "V01",
+    "supply side reversed": "P09 P10",
+}
+
 
 @dataclass
 class Count:
@@ -28,6 +55,8 @@ class Count:
     caught: int = 0
     undecided: int = 0
     told: int = 0
+    otherwise: list[str] = field(default_factory=list)
+    silent: list[str] = field(default_factory=list)
     missed: list[str] = field(default_factory=list)
 
 
@@ -63,10 +92,10 @@ def mutant(seed: int, files: dict[str, str], names: list[str]) -> Mutant | None:
     return Mutant(rig, name, seed, altered.text())
 
 
-def told(rigs: tuple[Rig, ...]) -> list[str]:
-    """Errors and warnings of the checker, each with what it is about."""
+def told(rigs: tuple[Rig, ...], notes: bool = False) -> list[str]:
+    """What the checker finds, each rule with what it is about; ``notes`` too where asked for."""
     found = check_rigs(rigs).findings
-    return [f"{f.rule} {' '.join(f.on[:3])}" for f in found if f.severity != "note"]
+    return [f"{f.rule} {' '.join(f.on[:3])}" for f in found if notes or f.severity != "note"]
 
 
 def run(mutants: int, seed: int, keep: list[Mutant] | None = None) -> Tally:
@@ -81,12 +110,19 @@ def run(mutants: int, seed: int, keep: list[Mutant] | None = None) -> Tally:
         if one is None:
             continue
         done += 1
-        _judge(one, tally, keep)
+        _judge(one, files, tally, keep)
         _correct(one, files, seen, tally)
     return tally
 
 
-def _judge(one: Mutant, tally: Tally, keep: list[Mutant] | None) -> None:
+def _altered(one: Mutant, files: dict[str, str]) -> str:
+    """The statements that a mutant has and its rig has not."""
+    _, text = any_rig(Random(one.seed), files)
+    before = {str(s) for s in Text(text).all}
+    return " | ".join(str(s) for s in Text(one.text).all if str(s) not in before)
+
+
+def _judge(one: Mutant, files: dict[str, str], tally: Tally, keep: list[Mutant] | None) -> None:
     count = tally.operators[one.operator]
     count.tried += 1
     reading = read_text(one.text)
@@ -94,14 +130,23 @@ def _judge(one: Mutant, tally: Tally, keep: list[Mutant] | None) -> None:
         count.refused += 1
         return
     really, found = faults(reading.rigs), told(reading.rigs)
+    if not found:
+        # A thing done in the wrong words may be a note; one that the correct rig has not.
+        _, text = any_rig(Random(one.seed), files)
+        found = sorted({*told(reading.rigs, True)} - {*told(read_text(text).rigs, True)})
     if not really:
         count.undecided += 1
         count.told += bool(found)
+        if not found:
+            count.silent.append(f"{one.operator} {one.seed} {one.rig}: {_altered(one, files)}")
         return
     count.faulty += 1
     tally.classes.update(really.keys())
     if found:
         count.caught += 1
+        rules = {line.split()[0] for line in found}
+        if not any(rules & set(TOLD_BY[name].split()) for name in really):
+            count.otherwise.append(f"{one.seed} {one.rig}: {really} | {found[:4]}")
         return
     count.missed.append(f"{one.operator} {one.seed} {one.rig}: {really}")
     if keep is not None:
@@ -141,6 +186,7 @@ def main() -> int:
     parser.add_argument("--mutants", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--keep", metavar="FOLDER", help="write missed mutants there")
+    parser.add_argument("--review", action="store_true", help="what to look at by eye")
     options = parser.parse_args()
     keep: list[Mutant] = []
     tally = run(options.mutants, options.seed, keep)
@@ -149,6 +195,10 @@ def main() -> int:
     for name, count in tally.classes.most_common():
         print(f"- {name}: {count}")
     missed = [line for count in tally.operators.values() for line in count.missed]
+    for count in tally.operators.values():
+        if options.review:
+            print(*(f"~ {line}" for line in count.otherwise), sep="\n")
+            print(*(f"? {line}" for line in count.silent), sep="\n")
     for line in (*missed, *tally.alarms, *tally.wrongly):
         print(f"! {line}")
     if options.keep:

@@ -10,8 +10,24 @@ TOKEN = re.compile(r'"(?:\\.|[^"\\])*"|[^\s"()#]+\([^)]*\)|[^\s"#]+|#.*')
 END = re.compile(r"[A-Za-z][\w-]*\.(\([^)]*\)|[^\s=]+)$")
 WIRES = ("wire", "cable", "link", "bond")
 OTHERS = (
-    "rig rules ambient use place route part mode stage remove move change accept entry panel } {"
-).split()
+    "rig",
+    "rules",
+    "ambient",
+    "use",
+    "place",
+    "route",
+    "part",
+    "mode",
+    "stage",
+    "remove",
+    "move",
+    "change",
+    "accept",
+    "entry",
+    "panel",
+    "}",
+    "{",
+)
 
 
 @dataclass(frozen=True)
