@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from types import MappingProxyType
 from typing import Any
 
@@ -35,12 +36,37 @@ class Outcome:
         return cls(name, reading.sources, tuple(reading.problems))
 
 
+_outside = False
+
+
+@contextmanager
+def reaching(outside: bool) -> Iterator[None]:
+    """For as long as it is open, rigs may name files outside their folders, or may not."""
+    before = _outside
+    reach(outside)
+    try:
+        yield
+    finally:
+        reach(before)
+
+
+def reach(outside: bool) -> None:
+    """From now on, rigs read in this process may name files outside their folders, or may not."""
+    global _outside
+    _outside = outside
+
+
+def outside() -> bool:
+    """Whether this run allows rigs to name files outside their folders: ``--allow-outside``."""
+    return _outside
+
+
 def load(name: str) -> Reading:
     """Read a rig, and the project's own rule book where it names one.
 
     Raises ``Unusable`` where there is no file to read.
     """
-    reading = read(usable(name))
+    reading = read(usable(name), outside())
     if not reading.rigs or not is_own(reading.rigs[0].book):
         return reading
     path = reading.rigs[0].book

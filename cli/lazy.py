@@ -7,6 +7,7 @@ for the drawing room.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import AbstractContextManager
 from importlib import import_module
 from types import ModuleType
 
@@ -19,6 +20,13 @@ def command(name: str) -> ModuleType:
 def parsers() -> ModuleType:
     """The module that reads command lines and prints help."""
     return import_module(".parsers", __package__)
+
+
+def reaching(outside: bool) -> AbstractContextManager[None]:
+    """How far the rigs of a run may reach: to files outside their folders, or not."""
+    scope: AbstractContextManager[None]
+    scope = import_module(".files", __package__).reaching(outside)
+    return scope
 
 
 def writer(name: str) -> ModuleType:

@@ -65,7 +65,9 @@ def run(name: str, words: Sequence[str]) -> int:
         code: int = command.plain(words)
     else:
         parser = lazy.parsers().of_command(name, COMMANDS[name], command)
-        code = command.run(parser.parse_args(words))
+        args = parser.parse_args(words)
+        with lazy.reaching(getattr(args, "allow_outside", False)):
+            code = command.run(args)
     return code
 
 

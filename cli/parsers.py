@@ -17,6 +17,9 @@ CAUTION = (
     "text says; local codes and a licensed person decide."
 )
 
+READING = (*("capacity", "check", "diff", "draw", "enter", "figures", "report", "trace", "watch"),)
+"""The subcommands that read a rig with the files it names."""
+
 
 def without_command(commands: Mapping[str, str], argv: Sequence[str]) -> NoReturn:
     """A command line without a subcommand: explains, tells the version, or refuses."""
@@ -75,4 +78,7 @@ def of_command(name: str, summary: str, command: ModuleType) -> argparse.Argumen
         formatter_class=partial(argparse.HelpFormatter, width=width() - 2),
     )
     command.arguments(parser)
+    if name in READING:
+        says = "let a rig name files outside its folder and the shared ones: only if you trust it"
+        parser.add_argument("--allow-outside", action="store_true", help=says)
     return parser

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 
+from .bounds import WITHIN, Bounds, real
 from .items import Given, ItemReader
 from .kinds import words
 from .library import is_shipped, locate, shipped
@@ -21,6 +22,7 @@ OWN_BOOK = ".book"  # how the file of a project's own book ends
 AMBIENT_C = 30.0  # reference ambient of the ampacity tables of all three books
 BASE = "base"
 DEEPEST = 40
+MOST_BYTES = 64_000_000  # of one file: six times a rig of 100,000 conductors
 Loader = Callable[[str], "str | Problem"]
 """Gives the text of a file by its path, or says why not."""
 ONCE = ("rig", "rules", "ambient")
@@ -49,28 +51,49 @@ class _Stage:
         self.statements: list[Statement | Spoiled] = []
 
 
-def read(path: os.PathLike[str] | str) -> Reading:
-    """Reads a rig from a file; mistakes are in the result's ``problems``, none is raised."""
+def read(path: os.PathLike[str] | str, outside: bool = False) -> Reading:
+    """Reads a rig from a file; mistakes are in the result's ``problems``, none is raised.
+
+    ``outside``: the files it names may lie anywhere, not within its ``Bounds`` alone.
+    """
     name = os.fspath(path)
-    return _Reader(name, load).read(load(name))
+    return _Reader(name, load, outside).read(_load(name))
 
 
-def read_text(text: str, file: str = "<text>", beside: Loader | None = None) -> Reading:
+def read_text(
+    text: str, file: str = "<text>", beside: Loader | None = None, outside: bool = False
+) -> Reading:
     """Reads a rig from a text, as if it stood in ``file`` (which ``use`` starts from).
 
     ``beside`` gives the text of the files it names, by path; the files themselves unless given.
     """
-    return _Reader(file, beside or load).read(cleaned(text))
+    return _Reader(file, beside or load, outside).read(cleaned(text))
 
 
 def load(path: str) -> str | Problem:
-    """The text of a file; bytes that are not UTF-8 come as U+FFFD."""
+    """The text of a plain file; bytes that are not UTF-8 come as U+FFFD.
+
+    A pipe or a device that a rig names is not opened: it might never end.
+    """
+    if os.path.exists(path) and not os.path.isfile(path):
+        return _not_read(path, "it is a folder" if os.path.isdir(path) else "it is no plain file")
+    return _load(path)
+
+
+def _load(path: str) -> str | Problem:
+    """The text of whatever was named on the command line; a pipe, too."""
     try:
         with open(path, "rb") as file:
-            return cleaned(file.read().decode("utf-8", errors="replace"))
+            raw = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "its name cannot be a file's"
-        return Problem(Span(path, 1, 1, 1, 1), f"cannot read {path}: {reason}", "a rig file")
+        return _not_read(path, getattr(error, "strerror", None) or "its name cannot be a file's")
+    if len(raw) > MOST_BYTES:
+        return _not_read(path, f"it is larger than {MOST_BYTES // 1_000_000} MB")
+    return cleaned(raw.decode("utf-8", errors="replace"))
+
+
+def _not_read(path: str, reason: str) -> Problem:
+    return Problem(Span(path, 1, 1, 1, 1), f"cannot read {path}: {reason}", "a rig file")
 
 
 def cleaned(text: str) -> str:
@@ -81,14 +104,15 @@ def cleaned(text: str) -> str:
 class _Reader:
     """One reading of one rig."""
 
-    def __init__(self, file: str, beside: Loader) -> None:
-        self.file, self.beside = file, beside
+    def __init__(self, file: str, beside: Loader, outside: bool) -> None:
+        self.file, self.beside, self.outside = file, beside, outside
         self.problems: list[Problem] = []
         self.sources: dict[str, str] = {}
         self.site = Site(self.problems)
         self.once: dict[str, Statement] = {}
         self.spoiled_once: set[str] = set()
         self.using: list[str] = []
+        self.names: dict[str, str] = {}  # of files read, by where they are
 
     def read(self, text: str | Problem) -> Reading:
         if isinstance(text, Problem):
@@ -141,6 +165,13 @@ class _Reader:
     def _use(self, statement: Statement) -> Iterator[Statement | Spoiled]:
         label = statement.text_of_label()
         file, path = locate(label, statement.file)
+        if not is_shipped(file):
+            place = real(path)
+            if not self._reaches(statement, path, place):
+                self.site.blind = True
+                return
+            self.names.setdefault(real(self.file), self.file)
+            file = self.names.setdefault(place, file)
         if file in self.using:
             ring = " uses ".join([*self.using[self.using.index(file) :], file])
             self._problem(statement, f"files that use each other: {ring}", "", "take one `use` out")
@@ -158,6 +189,16 @@ class _Reader:
             return
         self.sources[file] = text
         yield from self._expanded(text, file)
+
+    def _reaches(self, statement: Statement, path: str, place: str) -> bool:
+        """Whether a rig may bring a file in; a link is judged by where it leads, its ``place``."""
+        if self.outside or Bounds(self.file).hold(place):
+            return True
+        linked = place != os.path.abspath(path)
+        what = f"{path} leads to {place}, outside" if linked else f"{path} lies outside"
+        hint = "if you trust it: --allow-outside"
+        self._problem(statement, f"{what} the folders of this rig", WITHIN, hint)
+        return False
 
     def _problem(
         self, statement: Statement, message: str, expected: str = "", hint: str = ""
@@ -244,6 +285,8 @@ class _Reader:
             expected = f'a book of your own, "NAME{OWN_BOOK}", or one of: ' + " ".join(BOOKS)
             hint = f"write rules {label} without quotes" if label in BOOKS else ""
             self._problem(rules, f'there is no rule book "{label[:40]}"', expected, hint)
+        elif not self._reaches(rules, path, real(path)):
+            pass
         elif "\0" in path or not self._is_file(path):
             expected = "a file by a path relative to this one"
             self._problem(rules, f"there is no file {path}", expected, _near_file(path))

@@ -343,14 +343,14 @@ def test_a_revision_is_read_with_the_files_it_used_then(
     repo: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     part = 'part fuse10 fuse {} class=ATO dc breaks=2kA\n'
-    put(repo / "lib/parts.rig", text=part.format("10A"))
-    uses = f'rules abyc-e11\nuse "../lib/parts.rig"\nuse "{shipped()[0]}"'
+    put(repo / "shared/parts.rig", text=part.format("10A"))
+    uses = f'rules abyc-e11\nuse "../shared/parts.rig"\nuse "{shipped()[0]}"'
     own = '"Lamp fuse"     10A class=ATO dc breaks=2kA'
     put(repo / "sub/boat.rig", (own, "fuse10"), ("rules abyc-e11", uses))
     git(repo, "add", ".")
     git(repo, "commit", "-qm", "with parts")
     git(repo, "tag", "v1")
-    put(repo / "lib/parts.rig", text=part.format("15A"))
+    put(repo / "shared/parts.rig", text=part.format("15A"))
     git(repo, "commit", "-qam", "a larger fuse in the library")
     assert run("diff", "sub/boat.rig@v1", "sub/boat.rig") == 1
     assert "rating 10A -> 15A" in capsys.readouterr().out

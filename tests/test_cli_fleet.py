@@ -39,13 +39,13 @@ def fleet(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "home"))
     parts = "part lamp24 lamp 24W dc\n"
-    uses = STARTER.replace("battery GB", 'use "../parts.rig"\nbattery GB')
+    uses = STARTER.replace("battery GB", 'use "../shared/parts.rig"\nbattery GB')
     uses = uses.replace('"Cabin lamp"    12V 24W dc', '"Cabin lamp" lamp24 12V')
     for name, text in {
         "vans/a.rig": STARTER,
         "vans/b.rig": FAULTY,
         "boats/c.rig": uses,
-        "parts.rig": parts,
+        "shared/parts.rig": parts,
         ".hidden/d.rig": MISTAKEN,
         "vans/readme.txt": "no rig",
     }.items():
@@ -90,15 +90,15 @@ def test_a_file_without_a_rig_that_nobody_uses_is_looked_at(fleet: Path, check: 
 
 
 def test_a_rig_that_another_uses_is_still_a_rig(fleet: Path) -> None:
-    part = fleet / "parts.rig"
+    part = fleet / "shared/parts.rig"
     part.write_text('rig "Of its own"\nrules abyc-e11\n' + part.read_text("utf-8"), "utf-8")
-    assert "fleet/parts.rig" in found.rigs(["fleet"])
+    assert "fleet/shared/parts.rig" in found.rigs(["fleet"])
 
 
 def test_a_word_in_a_comment_or_a_carried_line_is_no_statement(fleet: Path) -> None:
     text = '# rig\npart lamp24 lamp 24W \\\n  dc\nplace X "A" \\\nuse "vans/a.rig"\n'
-    (fleet / "parts.rig").write_text(text, encoding="utf-8")
-    assert "fleet/parts.rig" not in found.rigs(["fleet"])
+    (fleet / "shared/parts.rig").write_text(text, encoding="utf-8")
+    assert "fleet/shared/parts.rig" not in found.rigs(["fleet"])
 
 
 def test_a_folder_without_rigs_is_refused(fleet: Path, check: Check) -> None:
@@ -207,17 +207,18 @@ def test_only_what_changed_is_looked_at_again(fleet: Path, check: Check) -> None
 
 def test_a_change_of_a_used_file_or_of_a_book_is_seen(fleet: Path, check: Check) -> None:
     house = (ROOT / "examples/house.book").read_text(encoding="utf-8")
-    (fleet / "house.book").write_text(house, encoding="utf-8")
+    (fleet / "shared/house.book").write_text(house, encoding="utf-8")
     base = next(line for line in house.splitlines() if line.startswith("base"))
-    text = STARTER.replace("rules abyc-e11", 'rules "../house.book"')
+    text = STARTER.replace("rules abyc-e11", 'rules "../shared/house.book"')
     (fleet / "vans/own.rig").write_text(text, encoding="utf-8")
     check("fleet")
     assert looked_at(check("fleet")[2]) == "0 of 4 rigs"
-    (fleet / "parts.rig").write_text("part lamp24 lamp 24W dc # as before\n", encoding="utf-8")
+    as_before = "part lamp24 lamp 24W dc # as before\n"
+    (fleet / "shared/parts.rig").write_text(as_before, encoding="utf-8")
     assert looked_at(check("fleet")[2]) == "1 of 4 rigs"
-    (fleet / "house.book").write_text(f"{base}\n", encoding="utf-8")
+    (fleet / "shared/house.book").write_text(f"{base}\n", encoding="utf-8")
     assert looked_at(check("fleet")[2]) == "1 of 4 rigs"
-    (fleet / "house.book").unlink()
+    (fleet / "shared/house.book").unlink()
     code, _, err = check("fleet")
     assert code == 2 and "there is no file" in err and looked_at(err) == "1 of 4 rigs"
 
@@ -322,17 +323,17 @@ def test_what_could_not_be_read_is_not_kept(fleet: Path, check: Check, tmp_path:
     assert looked_at(check("fleet")[2]) == "1 of 4 rigs"
 
 
-@pytest.mark.parametrize("changed", ["vans/a.rig", "house.book"])
+@pytest.mark.parametrize("changed", ["vans/a.rig", "shared/house.book"])
 def test_what_changes_while_it_is_read_is_not_kept(
     changed: str, fleet: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A digest must be that of the text that was checked, not of the one that came after it."""
     house = (ROOT / "examples/house.book").read_text(encoding="utf-8")
-    (fleet / "house.book").write_text(house, encoding="utf-8")
-    text = STARTER.replace("rules abyc-e11", 'rules "../house.book"')
+    (fleet / "shared/house.book").write_text(house, encoding="utf-8")
+    text = STARTER.replace("rules abyc-e11", 'rules "../shared/house.book"')
     (fleet / "vans/a.rig").write_text(text, encoding="utf-8")
     assert one.checked("fleet/vans/a.rig", None).inputs.keys() == {
-        *("fleet/vans/a.rig", "fleet/house.book"),
+        *("fleet/vans/a.rig", "fleet/shared/house.book"),
     }
     check_rigs = command.check_rigs
 
@@ -384,7 +385,7 @@ def test_no_cache_reads_and_writes_none(fleet: Path, check: Check, tmp_path: Pat
 
 
 def test_a_cache_that_is_a_file_is_refused(fleet: Path, check: Check) -> None:
-    code, _, err = check("fleet", "--cache", "fleet/parts.rig")
+    code, _, err = check("fleet", "--cache", "fleet/shared/parts.rig")
     assert code == 2 and "is a file" in err
 
 

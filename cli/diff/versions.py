@@ -70,7 +70,7 @@ def at_revision(name: str, file: str, revision: Revision) -> Version:
 
 def of_text(name: str, file: str, text: str, revision: Revision | None = None) -> Version:
     """A rig's text as if it lay in ``file``, with what is beside it at a commit, or as it lies."""
-    reading = read_text(text, file, revision.text if revision else None)
+    reading = read_text(text, file, revision.text if revision else None, files.outside())
     if not reading.rigs or not is_own(reading.rigs[0].book):
         return Version(name, reading)
     book = reading.rigs[0].book

@@ -50,7 +50,7 @@ def look(
     names: Sequence[str], stage: str | None, store: Cache, jobs: int | None
 ) -> tuple[list[files.Outcome], int]:
     """The outcome of every rig in order, and how many were not known from an earlier run."""
-    options = {"stage": stage}
+    options = {"stage": stage, "outside": files.outside()}
     wanted = [(name, keys.key("check", name, options)) for name in names]
     known = {name: outcome for name, key in wanted for outcome in earlier(store, name, key)}
     missing = [(name, key) for name, key in wanted if name not in known]

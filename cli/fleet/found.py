@@ -43,8 +43,10 @@ def _below(folder: str) -> Iterator[str]:
     for place, folders, names in os.walk(folder):
         folders[:] = [name for name in folders if not name.startswith(".")]
         for name in names:
-            if name.endswith(".rig") and not name.startswith("."):
-                yield os.path.normpath(os.path.join(place, name))
+            path = os.path.normpath(os.path.join(place, name))
+            # A pipe of that name would be waited for without end.
+            if name.endswith(".rig") and not name.startswith(".") and os.path.isfile(path):
+                yield path
 
 
 def _whole(names: Sequence[str]) -> list[str]:

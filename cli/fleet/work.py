@@ -10,6 +10,7 @@ from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from typing import TypeVar
 
+from .. import files
 from ..errors import Unusable
 
 Done = TypeVar("Done")
@@ -38,7 +39,7 @@ def each(
     chunk = min(CHUNK, -(-len(names) // jobs))
     # Fresh processes, not copies of this one: the same on every system.
     fresh = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(min(jobs, len(names)), fresh, _quiet) as pool:
+    with ProcessPoolExecutor(min(jobs, len(names)), fresh, _begin, (files.outside(),)) as pool:
         done = 0
         try:
             for made in pool.map(work, names, chunksize=chunk):
@@ -52,6 +53,7 @@ def each(
             pool.shutdown(cancel_futures=True)
 
 
-def _quiet() -> None:
-    """An interrupt is for the process that waits; those at work end with it."""
+def _begin(outside: bool) -> None:
+    """A process at work may read what this run may; an interrupt is for the one that waits."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    files.reach(outside)
