@@ -123,6 +123,52 @@ def test_insulation_of_mains_and_of_extra_low_voltage(kitchen: dict[str, Trial])
     assert kitchen["IR-apart"].low == 1.0, "mains to extra-low: the higher of the two"
 
 
+VAN = """
+supply G "Site" 230V 50Hz 16A fault=1kA bonded
+inlet XS 16A
+rcd F0 25A 30mA poles=1N breaks=10kA
+breaker Q1 6A poles=2 breaks=6kA
+charger U1 "Charger" 10A 12V input=230V
+battery GB 12V 100Ah fault=1kA
+fuse F1 15A class=ATO dc breaks=2kA
+fuse F2 5A class=ATO dc breaks=2kA
+lamp E1 12V 10W dc
+bus P 50A positions=4
+bus M 50A positions=4
+earth CH positions=2
+cable W1 3x2.5mm2 5m G.(L N PE) -> XS.(L N PE) cord
+cable W2 3x2.5mm2 1m XS.(L N PE) -> F0.(1 N1) CH.1
+wire W3 2.5mm2 0.2m F0.2 -> Q1.1
+wire W4 2.5mm2 0.2m F0.N2 -> Q1.3
+cable W5 2x1.5mm2 1m Q1.(2 4) -> U1.(L N)
+wire D1 4mm2 1m U1.+ -> F1.2
+wire D2 4mm2 0.1m F1.1 -> P.1
+wire D3 4mm2 1m U1.- -> M.1
+wire D4 4mm2 0.1m GB.+ -> P.2
+wire D5 4mm2 0.1m GB.- -> M.2
+wire D6 1.5mm2 0.1m P.3 -> F2.1
+wire D7 1.5mm2 1m F2.2 -> E1.+
+wire D8 1.5mm2 1m E1.- -> M.3
+bond B1 4mm2 0.5m M.4 -> CH.2
+"""
+
+
+def test_a_device_of_its_own_makes_no_converter_dead() -> None:
+    """The charger puts out what the mains put in, with its fuse to the battery open."""
+    van = trials(stage_of(VAN))
+    assert "all dead with F2 open" in van["POL-F2"].task
+    assert "with F1 open dead, but for what U1 may still feed" in van["POL-F1"].task
+
+
+def test_what_a_test_voltage_harms_on_extra_low_voltage_is_taken_out() -> None:
+    assert "out or joined: E1" in trials(stage_of(VAN))["IR-F2"].task
+
+
+def test_the_weakest_breaking_device_is_looked_for_behind_a_residual_one() -> None:
+    """IEC 61008-1: a residual-current device breaks no short circuit; its breaker of 6 kA must."""
+    assert trials(stage_of(VAN))["PFC-XS"].high == 6000.0
+
+
 RESIDUAL = """
 supply G "Site" 230V 50Hz 32A fault=1kA bonded
 bus EB 50A positions=6

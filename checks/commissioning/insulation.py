@@ -10,7 +10,8 @@ from .data import clause, insulation, said, tables
 from .trial import Trial
 
 ELECTRONIC = ("load", "charger", "inverter", "dcdc")
-"""Kinds whose insides a test voltage may harm; heaters, lamps and motors stand it."""
+"""Kinds whose insides a test voltage may harm; heaters, lamps and motors of mains stand it.  On
+extra-low voltage nothing is trusted to: lamps are LEDs, and motors carry their electronics."""
 
 
 def insulated(stage: Stage) -> Iterator[Trial]:
@@ -27,7 +28,8 @@ def insulated(stage: Stage) -> Iterator[Trial]:
 
 def _circuit(stage: Stage, circuit: Circuit) -> Trial:
     test, least = insulation(circuit.volts)
-    out = [name for name in circuit.users if stage.rig.devices[name].kind in ELECTRONIC]
+    kinds = {name: stage.rig.devices[name].kind for name in circuit.users}
+    out = [name for name, kind in kinds.items() if circuit.dc or kind in ELECTRONIC]
     task = f"{test:g} V DC: " + ("+ to -, both to chassis" if circuit.dc else "L to N, both to PE")
     task += f"; out or joined: {', '.join(out)}" if out else ""
     by = clause("insulation", stage.book.name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from math import inf
 
 from ..bands import residual_time
@@ -51,9 +51,17 @@ def _inlets(stage: Stage) -> Iterator[Trial]:
 def least_breaking(stage: Stage, feed: Feed) -> tuple[float, str] | None:
     """The least interrupting rating, A, of the devices behind an inlet, and whose it is."""
     way = feed.way
-    devices = {name for passed in way.devices.values() for name in passed[:1]}
+    devices = {name for passed in way.devices.values() for name in _until_broken(stage, passed)}
     found = [(stage.rig.devices[name].number("breaks"), name) for name in sorted(devices)]
     return min(((amps, name) for amps, name in found if amps), default=None)
+
+
+def _until_broken(stage: Stage, passed: Iterable[str]) -> Iterator[str]:
+    """Devices up to the first that breaks a short circuit: a residual-current device does not."""
+    for name in passed:
+        yield name
+        if stage.wiring.kinds[name].acts == "protective":
+            return
 
 
 def _farthest(circuit: Circuit) -> tuple[Feed, Fault] | None:

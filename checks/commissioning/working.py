@@ -9,7 +9,7 @@ from ..chains import FAULT_KINDS
 from ..figures import load_rows
 from ..network import carries
 from ..trace import LINES, UNGROUNDED, ModeView, Stage, wanted
-from .circuits import circuits, every_way, owners
+from .circuits import Circuit, circuits, every_way, owners
 from .data import basis, clause, limit, tables
 from .trial import Trial
 
@@ -39,7 +39,7 @@ def polarity(stage: Stage) -> Iterator[Trial]:
         acts = stage.wiring.kinds[circuit.head].acts
         task = ("+ and -" if circuit.dc else "L, N and PE") + " where marked"
         if acts in ("protective", "residual"):
-            task += f"; all dead with {circuit.head} open"
+            task += f"; {_dead(stage, circuit)}"
         elif any(stage.rig.devices[user].kind == "inlet" for user in circuit.users):
             task = f"The supply's own polarity, at the plug before it goes in: {task}"
         modes = ", ".join(circuit.modes) if len(circuit.modes) < len(stage.modes) else ""
@@ -48,6 +48,15 @@ def polarity(stage: Stage) -> Iterator[Trial]:
             f"{circuit.head}: {', '.join(circuit.users)}", task, basis=by,
             names=tuple(circuit.own),
         )  # fmt: skip
+
+
+def _dead(stage: Stage, circuit: Circuit) -> str:
+    """A converter may be live from its other side, and make live what hangs there."""
+    kinds = stage.wiring.kinds
+    both = [name for name in circuit.users if kinds[name].acts == "converter"]
+    if not both:
+        return f"all dead with {circuit.head} open"
+    return f"with {circuit.head} open dead, but for what {', '.join(both)} may still feed"
 
 
 def phases(stage: Stage) -> Iterator[Trial]:
