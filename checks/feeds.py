@@ -3,6 +3,7 @@
     feed_of(view, "E1")       the source, the line, the devices and the bar on the way; None: dead
     behind(stage, "Q1")       what a device is the last one ahead of, over all modes
     supply_of(view, "Q1")     what the source gives there at most, and what sets that limit
+    sources_of(view, "Q1")    every source that reaches it, chargers and the like too
 
 The way is the one of ``chains.Ways``.  Where several sources feed a place, the one that drives a
 fault by itself (a supply, a battery) is told before chargers and the like.
@@ -93,6 +94,11 @@ def feed_of(view: ModeView, device: str) -> Feed | None:
     lines = tuple(dict.fromkeys(view.node_role(at) for _, at in mine))
     bar = next((owner for kind, owner in _back(way, node) if kind == BAR), "")
     return Feed(way.source.name, lines, way.devices[node], bar)
+
+
+def sources_of(view: ModeView, device: str) -> tuple[str, ...]:
+    """Every source that reaches a line of a device, converters among them."""
+    return tuple(dict.fromkeys(way.source.name for way, _ in _reaching(view, device)))
 
 
 def supply_of(view: ModeView, device: str) -> Supply | None:

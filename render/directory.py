@@ -243,11 +243,10 @@ def _nothing(sheet: Sheet, x: float, y: float) -> None:
 
 
 def _cautions(rig: Rig, card: Card) -> Iterator[Strip]:
-    sources = dict.fromkeys(given.supply.source for given in card.given if given.supply)
     room = WIDE - 2 * EDGE
     words = list(CAUTIONS)
-    if len(sources) > 1:
-        words.insert(0, TWO.format(", ".join(sources)))
+    if len(card.sources) > 1:
+        words.insert(0, TWO.format(", ".join(card.sources)))
     texts = [line for sentence in words for line in wrap(sentence, T25, room, True)]
     yield Strip(room, pitch(T25) * len(texts) + 2.5, partial(_draw_cautions, texts))
 

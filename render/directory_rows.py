@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from ..checks.feeds import Supply, behind, feed_of, supply_of
+from ..checks.feeds import Supply, behind, feed_of, sources_of, supply_of
 from ..checks.trace import Stage
 from ..dsl.model import Device, Panel
 from .schedule import RIGHT, Column, Row, Schedule, Section
@@ -51,12 +51,13 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """The directory of one panel."""
+    """The directory of one panel; ``sources``: all that make it live in any mode."""
 
     panel: Panel
     place: str
     circuits: tuple[Circuit, ...]
     given: tuple[Given, ...]
+    sources: tuple[str, ...]
 
 
 def cards(stage: Stage) -> list[Card]:
@@ -68,7 +69,9 @@ def cards(stage: Stage) -> list[Card]:
 def _card(stage: Stage, panel: Panel) -> Card:
     circuits = tuple(_circuits(stage, panel))
     place = place_heading(stage.rig, panel.place) if panel.place else ""
-    return Card(panel, place, circuits, tuple(_given(stage, circuits)))
+    devices = [circuit.device.name for circuit in circuits if circuit.device]
+    sources = dict.fromkeys(s for v in stage.modes for d in devices for s in sources_of(v, d))
+    return Card(panel, place, circuits, tuple(_given(stage, circuits)), tuple(sources))
 
 
 def _circuits(stage: Stage, panel: Panel) -> Iterator[Circuit]:

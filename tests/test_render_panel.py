@@ -291,6 +291,13 @@ def test_the_kitchens_supplies_by_mode() -> None:
     assert "prove dead" in said
 
 
+def test_what_charges_in_parallel_is_told_at_the_door_too() -> None:
+    """The battery alone is in the table of supplies; the panel stays live on the other three."""
+    (panel,) = (card for card in cards(example("mobile_clinic")) if card.panel.name == "DP")
+    assert {given.supply.source for given in panel.given if given.supply} == {"GB"}
+    assert set(panel.sources) == {"GB", "U1", "U2", "U3"}
+
+
 def test_ranges() -> None:
     assert ranges([]) == "" and ranges([4]) == "4" and ranges([3, 1, 2, 9]) == "1-3, 9"
     assert joined("5-6, 1-2, 3, QX") == "1-3, 5-6, QX"
