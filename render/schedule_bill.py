@@ -71,7 +71,9 @@ def _described(device: Device) -> str:
     """What distinguishes it in a shop: its figures, its part, its terminals' number on a bar."""
     ways = f"{len(device.terminals)} positions" if device.kind in ("bus", "block", "earth") else ""
     kind = f"type {device.text('type')}" if "type" in device.attrs else ""
-    words = (rating_text(device), kind, ways, device.text("standard"))
+    current = "DC" if device.flag("dc") else ""
+    chemistry = device.text("chemistry")
+    words = (rating_text(device), current, chemistry, kind, ways, device.text("standard"))
     return " ".join(filter(None, words))
 
 
