@@ -32,6 +32,7 @@ from .trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Stage
 ADIABATIC_S = 5.0
 """Up to here, s, all heat stays in the conductor (IEC 60364-4-43 434.5.2)."""
 TO_WORDS = {"line": "line to line", "neutral": "line to neutral", "earth": "line to earth"}
+DC_WORDS = {"neutral": "+ to -", "earth": "to earth"}
 CASES: dict[Case, str] = {
     "max": "greatest (conductors at 20 degC, full source)",
     "min": "least (conductors as hot as their insulation allows)",
@@ -130,6 +131,11 @@ def _withstand(stage: Stage, row: ConductorRow, ahead: Band | Missing | None) ->
     yield f"{ahead.device} ({ahead.title}) {said} at {amount(row.greatest.amps, 'A')}"
 
 
+def between_words(role: str, to: str) -> str:
+    """Between what a fault is: of a line, or of a pole of direct current."""
+    return DC_WORDS[to] if role in ("+", "-") else TO_WORDS[to]
+
+
 def _nearest(stage: Stage, view: ModeView, node: int | None) -> Band | Missing | None:
     """The band of the overcurrent device nearest ahead of a node."""
     way = None if node is None else way_of(view, node)
@@ -168,10 +174,14 @@ def _behind(stage: Stage, view: ModeView, device: Device) -> Iterator[Section]:
         return
     for way in ways(view):
         ends = (node for node in way.nearest_to(device.name) if not way.leads_on(node))
-        found = [(f.amps, view.wiring.say(n), to) for n in ends for to, f in faults(view, n, "min")]
+        found = [
+            (f.amps, view.wiring.say(n), between_words(view.node_role(n), to))
+            for n in ends
+            for to, f in faults(view, n, "min")
+        ]
         if found:
             amps, end, to = min(found)
-            line = f"least fault behind it, {TO_WORDS[to]} at {end}, {_opens(own, amps)}"
+            line = f"least fault behind it, {to} at {end}, {_opens(own, amps)}"
             yield Section(f"What it opens, fed by {way.source.name}", (line,), view.name)
 
 
@@ -205,7 +215,7 @@ def _terminals(view: ModeView, device: Device) -> Iterator[str]:
         if role in (*GROUNDED, EARTH):
             continue
         for (to, case), fault in row.faults.items():
-            yield f"  {TO_WORDS[to]}, {fault_words(fault, case)}"
+            yield f"  {between_words(role, to)}, {fault_words(fault, case)}"
 
 
 def _breaks(view: ModeView, device: Device) -> Iterator[str]:
@@ -259,7 +269,7 @@ def _times(view: ModeView, device: Device, terminal: str, ahead: Band) -> Iterat
         fault = solution(view).fault(device.name, terminal, to, "min")
         if isinstance(fault, Missing):
             continue
-        yield f"{TO_WORDS[to]}, {_opens(ahead, fault.amps)}"
+        yield f"{between_words(role, to)}, {_opens(ahead, fault.amps)}"
 
 
 def _opens(band: Band, amps: float) -> str:

@@ -121,7 +121,8 @@ def _at_start(stage: Stage, view: ModeView, way: Ways, device: Device) -> Hit | 
         span=device.span_of("inrush"),
         message=f"{device.name} draws {inrush:.4g} A at start, at which {ahead[-1]} "
         f"({band.rating:g} A) may open{f' (from {from_a:.4g} A)' if band.instantaneous else ''}",
-        fix="a slower band (C or D), or a circuit of its own with a larger device and conductor",
+        fix=f"a slower {'band (C or D)' if band.instantaneous else 'device'}, or a circuit of its "
+        "own with a larger device and conductor",
         mode=view.name,
         value=inrush,
         limit=from_a,

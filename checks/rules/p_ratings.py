@@ -186,7 +186,8 @@ def _prospective(
     to, fault = max(known, key=lambda row: row[1].amps)
     if fault.amps >= stated:
         return stated, ("as the sources state",)
-    loop = f"{fault.amps:.4g} A from line to {to}: loop of {abs(fault.ohms):.3g} ohm"
+    poles = "+ to -" if view.role(device.name, terminal) in ("+", "-") else f"line to {to}"
+    loop = f"{fault.amps:.4g} A from {poles}: loop of {abs(fault.ohms):.3g} ohm"
     return fault.amps, (loop, *fault.source)
 
 
