@@ -67,7 +67,7 @@ def chargers(view: ModeView, bank: Bank) -> Iterator[tuple[Source, float]]:
     for name in dict.fromkeys(name for name, _ in view.roles.get(view.net[bank.plus], ())):
         source = view.live[name]
         amps = charging_amps(source.device)
-        if source.device.kind != "battery" and amps > 0:
+        if source.dc and source.device.kind != "battery" and amps > 0:
             yield source, min(amps, _sun(view, source, bank))
 
 
