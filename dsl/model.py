@@ -114,8 +114,9 @@ class _Named:
         return self.attrs.get(key) is True
 
     def span_of(self, key: str) -> Span:
-        """Where an attribute is written; the whole statement where it came from elsewhere."""
-        return self.attr_spans.get(key, self.span)
+        """Where an attribute is written; the whole statement where it came from another file."""
+        span = self.attr_spans.get(key, self.span)
+        return span if span.file == self.span.file else self.span
 
 
 @record

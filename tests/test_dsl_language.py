@@ -239,3 +239,9 @@ def test_a_label_may_hold_quotes_and_backslashes() -> None:
     assert lamp.label == r'Lamp, 19" rack \ aft # {x}'
     assert lamp.attrs["maker"] == 'An "aft" maker'
     assert rig('lamp E1 "Lamp A\\B" 120V 60W\n').devices["E1"].label == "Lamp A\\B"
+
+
+def test_what_a_part_of_another_file_says_is_shown_at_the_device() -> None:
+    """A reader can mend his own line; the file that came with the tool he cannot."""
+    pump = rig('use "parts/loads.rig"\nmotor M1 "Pump" pump12\n').devices["M1"]
+    assert pump.number("inrush") == 21 and pump.span_of("inrush") == pump.span
