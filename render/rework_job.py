@@ -58,7 +58,9 @@ class JobLines:
     # ---- dead ----
 
     def _isolate(self) -> Iterator[Line]:
-        before = self.job.before
+        before, touch = self.job.before, self.job.touch
+        if not (*touch.lift, *touch.land, *touch.pull, *touch.lay, *touch.opened):
+            return
         if self.index and (off := self.plan.jobs[self.index - 1].off):
             yield Line("see that they are off", ", ".join(off), made="left so by the job before")
         if not self.job.live:
@@ -66,7 +68,7 @@ class JobLines:
         for live in self.job.live:
             yield Line(
                 "isolate", _named(before, live.source), ", ".join(live.at), "",
-                _isolating(before, live), spot(before, live.source),
+                _isolating(before, live), spot(before, (*live.at, live.source)[0]),
             )  # fmt: skip
         for name in self._converters():
             yield Line("wait", _named(before, name), made=DISCHARGED, where=spot(before, name))
@@ -100,9 +102,8 @@ class JobLines:
         goes = conductor.statement in self.job.touch.pull
         made = "" if goes else "mark, insulate" if again else UNLANDED
         marker = _marker(conductor, end)
-        return Line(
-            "lift", conductor.name, end.name, marker, made, spot(self.job.before, end.device)
-        )
+        do = "unplug or lift" if _is_outside(self.job.before, end) else "lift"
+        return Line(do, conductor.name, end.name, marker, made, spot(self.job.before, end.device))
 
     # ---- in ----
 
@@ -184,9 +185,8 @@ class JobLines:
             filter(None, ("" if made == NONE else made, f"{tight} N·m" if tight else ""))
         )
         marker = _marker(conductor, end)
-        return Line(
-            "land", conductor.name, end.name, marker, said, spot(self.job.after, end.device)
-        )
+        do = "plug in or land" if _is_outside(self.job.after, end) else "land"
+        return Line(do, conductor.name, end.name, marker, said, spot(self.job.after, end.device))
 
     # ---- shut ----
 
@@ -225,7 +225,7 @@ def _isolating(rig: Rig, live: Live) -> str:
     kind = rig.devices[live.source].kind
     if live.at:
         ways = dict.fromkeys(OPENED.get(rig.devices[name].kind, "open") for name in live.at)
-        how = f"{', '.join(ways)}; lock it, hang a sign"
+        how = f"{', '.join(ways)}; hang a sign"
     else:
         how = STAYS_LIVE if kind == "battery" else BY_ITSELF.get(kind, "switch it off at itself")
     inside = f", inside {', '.join(live.panels)}" if live.panels else ""
@@ -256,6 +256,11 @@ def _is_other(change: Change) -> bool:
     if change.group != RUN or not isinstance(change, Changed):
         return False
     return change.fact in ("colours", "status", "method", "drum", "diameter")
+
+
+def _is_outside(rig: Rig, end: End) -> bool:
+    """Whether an end is at what feeds the rig from outside: often a plug, not a terminal."""
+    return rig.devices[end.device].kind == "supply"
 
 
 def _key(landing: Landing) -> tuple[str, bool]:

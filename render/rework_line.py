@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from ..dsl.model import Panel, Rig
+from ..dsl.model import Device, Panel, Rig
 from .wiring import place_name
 
-ELSEWHERE = "no place said"
+ELSEWHERE, OUTSIDE = "no place said", "outside the rig"
 
 
 class Line(NamedTuple):
@@ -29,6 +29,8 @@ def spot(rig: Rig, device: str) -> str:
     found = rig.panels.get(device) or rig.devices.get(device)
     if found is None:
         return ELSEWHERE
+    if isinstance(found, Device) and found.kind == "supply" and not found.place:
+        return OUTSIDE
     if isinstance(found, Panel):
         panel, place = device, found.place or ""
     else:

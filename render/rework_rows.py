@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from ..checks.commissioning.trial import YES, Trial
-from ..checks.consequences import Due, due
+from ..checks.consequences import Due, due, findings
+from ..checks.findings import ERROR
 from ..checks.rework import Plan
 from ..checks.trace import analyse
 from ..dsl.changes import Renamed
@@ -23,7 +24,10 @@ from .rework_line import Line
 from .rework_material import materials
 from .schedule_commissioning import UNITS, number
 
+FUNCTION = "working"
+"""The step of the commissioning sheet that tries the whole rig in its modes."""
 FIRST = "Mark anew first: all that follows speaks in the new names"
+NOT_YET = "Do not build this yet: errors that the old text has not"
 NOTHING = "Nothing to do at the bench"
 
 
@@ -41,6 +45,7 @@ def sections(plan: Plan) -> list[Section]:
 
 
 def _sections(plan: Plan) -> Iterator[Section]:
+    yield Section(0, NOT_YET, tuple(_against(plan)))
     yield Section(0, FIRST, tuple(_renamed(plan)))
     if not plan.jobs:
         told = "no conductor, device or panel is another one"
@@ -58,6 +63,13 @@ def _sections(plan: Plan) -> Iterator[Section]:
     yield Section(0, "Changes on paper", tuple(_paper(plan)))
 
 
+def _against(plan: Plan) -> Iterator[Line]:
+    """The errors that the new rig has and the old one has not, and nobody has accepted."""
+    for finding in findings(plan.old, plan.new)[0]:
+        if finding.severity == ERROR and finding.accepted is None:
+            yield Line(finding.rule, finding.on[0], made=finding.message)
+
+
 def _renamed(plan: Plan) -> Iterator[Line]:
     for change in plan.paper:
         if isinstance(change, Renamed):
@@ -73,14 +85,19 @@ def due_tests(plan: Plan) -> list[Due]:
 
 
 def _by_job(plan: Plan) -> list[list[Line]]:
-    """The tests due, each after the last job that touches anything it depends on."""
+    """The tests due, each after the last job that touches anything it depends on.
+
+    How the rig works in its modes is tested when all is done.
+    """
     if not plan.jobs:
         return []
     touched = [_names(plan, index) for index in range(len(plan.jobs))]
     found: list[list[Line]] = [[] for _ in plan.jobs]
     for each in due_tests(plan):
-        after = (i for i, names in enumerate(touched) if names.intersection(each.trial.names))
-        found[max(after, default=len(touched) - 1)].append(test_line(each))
+        names = each.trial.names
+        after = [i for i, own in enumerate(touched) if own.intersection(names)]
+        whole = each.trial.step == FUNCTION or not after
+        found[-1 if whole else after[-1]].append(test_line(each))
     return found
 
 
@@ -95,9 +112,9 @@ def _names(plan: Plan, index: int) -> set[str]:
 def test_line(each: Due) -> Line:
     """A test as a line: its number, where, what, and what it may read."""
     trial = each.trial
-    mode = f"; mode {trial.mode}" if trial.mode else ""
-    task = f"{trial.task}{mode}"
-    return Line("test" if each.fresh else "test again", trial.id, trial.where, task, reading(trial))
+    said = [f"mode {trial.mode}" if trial.mode else "", trial.task, reading(trial)]
+    made = ": ".join(filter(None, said))
+    return Line("test" if each.fresh else "test again", trial.id, trial.where, made=made)
 
 
 def reading(trial: Trial) -> str:

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 OPENED: Mapping[str, str] = {
     "inlet": "pull the plug, keep it with you",
     "fuse": "take the fuse out, keep it with you",
-    "breaker": "open the breaker",
-    "switch": "open the switch",
-    "selector": "set it to off",
+    "breaker": "open the breaker, lock it",
+    "switch": "open the switch, lock it",
+    "selector": "set it to off, lock it",
     "contactor": "open it and its control circuit",
 }
 """By the kind of the device that parts a source from the work."""
@@ -35,6 +35,6 @@ DISCHARGED = (
 NO_SOURCE = "no source reaches it in any mode it is run in; prove it all the same"
 UNLANDED = "lands nowhere now: insulate each core and say so on its marker"
 LEFT_OFF = "what is new: locked or its fuse kept out, a sign on it, until the last job is done"
-PROVED = "this state was checked in these modes: no error that neither old nor new text has"
+PROVED = "checked in these modes: no error but what the old or the new text has too"
 SET: Mapping[str, str] = {"fuse": "exchange the fuse link", "supply": "other supply"}
 """What is done where a rating changes and no conductor comes off; else it is set."""

@@ -19,7 +19,7 @@ from ...dsl.model import Rig
 from ..trace import UNGROUNDED, Stage, analyse
 from .isolate import Isolation, Live, Point
 from .jobs import jobs_of, on_paper
-from .order import Stop, ordered
+from .order import Stop, merged, ordered
 from .states import States
 from .touch import Landing, Touch, touch
 
@@ -69,7 +69,7 @@ def rework(old: Rig, new: Rig) -> Plan:
     paper = tuple(change for change in changes if on_paper(change))
     names = [change for change in changes if isinstance(change, Renamed)]
     states = States(old, new, changes, jobs_of(changes, old.panels))
-    stops = ordered(states)
+    stops = merged(ordered(states), states)
     found = tuple(_job(states, stops, index) for index in range(len(stops)))
     return Plan(apply(old, names) if names else old, new, found, paper, states.tried)
 
@@ -79,10 +79,11 @@ def _job(states: States, stops: list[Stop], index: int) -> Job:
     before = states.rig(stops[index - 1].done if index else frozenset())
     last = index + 1 == len(stops)
     after = states.new if last else states.rig(stop.done)
-    touched = touch(before, after, stop.changes)
+    changes = tuple(change for number in stop.taken for change in states.jobs[number].changes)
+    touched = touch(before, after, changes)
     work = Isolation(analyse(before), after, touched)
     off = () if last else tuple(_matter(analyse(after), states.kept_off(stop.done)))
-    return Job(stop.changes, touched, work.live(), work.points(), before, after, off)
+    return Job(changes, touched, work.live(), work.points(), before, after, off)
 
 
 def _matter(after: Stage, names: Iterable[str]) -> Iterator[str]:

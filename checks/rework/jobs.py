@@ -6,6 +6,7 @@ from collections.abc import Container, Iterable, Iterator
 from typing import NamedTuple
 
 from ...dsl.changes import Added, Change, Changed, Removed, Replaced
+from ...dsl.model import End, Rig
 from ...dsl.things import DEVICE, PANEL, RUN, Fact, Spot, is_end
 
 BENCH = (DEVICE, RUN, PANEL)
@@ -29,10 +30,32 @@ def on_paper(change: Change) -> bool:
 
 
 class Bundle(NamedTuple):
-    """Changes that are done in one go; ``needs`` are the numbers of bundles that come before."""
+    """Changes that are done in one go; ``needs`` are the numbers of bundles that come before.
+
+    ``apart``: new things that touch nothing of the rig as it is.
+    """
 
     changes: tuple[Change, ...]
     needs: frozenset[int] = frozenset()
+    apart: bool = False
+
+    def spots(self, *rigs: Rig) -> frozenset[str]:
+        """The panels and places it is done in, in any of these rigs; "" where none is said."""
+        found = set()
+        for change in self.changes:
+            for rig in rigs:
+                names = [change.name, *(e.device for e in _ends(rig, change))]
+                there = (rig.devices[name] for name in names if name in rig.devices)
+                found |= {device.panel or device.place or "" for device in there}
+        return frozenset(found)
+
+
+def _ends(rig: Rig, change: Change) -> Iterator[End]:
+    """The ends of a changed conductor, or of all cores of a cable."""
+    cable = rig.cables.get(change.name)
+    for name in cable.cores if cable else (change.name,):
+        conductor = rig.conductors.get(name) if change.group == RUN else None
+        yield from (conductor.a, conductor.b) if conductor else ()
 
 
 def jobs_of(changes: Iterable[Change], panels: Container[str] = ()) -> list[Bundle]:
@@ -48,7 +71,7 @@ def jobs_of(changes: Iterable[Change], panels: Container[str] = ()) -> list[Bund
         if len(apart) < FEW or not joining:
             found.append(Bundle(group))
             continue
-        found.append(Bundle(apart))
+        found.append(Bundle(apart, apart=True))
         found.append(Bundle(joining, frozenset((len(found) - 1,))))
     return found
 

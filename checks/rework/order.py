@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations
 from typing import NamedTuple
 
-from ...dsl.changes import Change
 from .states import Done, States
 
 MOST_TRIED = 150
@@ -16,9 +15,9 @@ MOST_TOGETHER = 3
 
 
 class Stop(NamedTuple):
-    """A point where the builder may stop: the last work, and the jobs done by then."""
+    """A point where the builder may stop: the numbers of the last jobs, and of all done by then."""
 
-    changes: tuple[Change, ...]
+    taken: tuple[int, ...]
     done: Done
 
 
@@ -28,29 +27,31 @@ def ordered(states: States) -> list[Stop]:
     First an order of single jobs is looked for, depth first in the order of the text, then one in
     which two, then three are done together; else jobs follow each other as long as the next is
     safe, and what is left then is one job.  Its end is the new rig, so there is always an order.
+    Where there is a choice, work goes on where it was.
     """
     every = tuple(range(len(states.jobs)))
     for most in range(1, MOST_TOGETHER + 1):
-        found = _search(every, frozenset(), states, most, set())
+        found = _search(every, Stop((), frozenset()), states, most, set())
         if found is not None:
             return found
     return list(_one_by_one(every, states))
 
 
 def _search(
-    left: tuple[int, ...], done: Done, states: States, most: int, dead: set[Done]
+    left: tuple[int, ...], last: Stop, states: States, most: int, dead: set[Done]
 ) -> list[Stop] | None:
     """Stops from a state on, of so many jobs together at most; None: no safe order begins there."""
     if not left:
         return []
+    done = last.done
     if done in dead or states.tried > MOST_TRIED:
         return None
-    for taken in _choices(left, done, states, most):
-        after = done.union(taken)
-        if _safe(after, states):
-            more = _search(_without(left, taken), after, states, most, dead)
+    for taken in _choices(_near(left, last, states), done, states, most):
+        stop = Stop(taken, done.union(taken))
+        if _safe(stop.done, states):
+            more = _search(_without(left, taken), stop, states, most, dead)
             if more is not None:
-                return [_stop(taken, after, states), *more]
+                return [stop, *more]
         if states.tried > MOST_TRIED:
             return None
     dead.add(done)
@@ -65,7 +66,7 @@ def _one_by_one(left: tuple[int, ...], states: States) -> Iterator[Stop]:
         taken = next((t for t in choices if _may(done.union(t), states)), left)
         done = done.union(taken)
         left = _without(left, taken)
-        yield _stop(taken, done, states)
+        yield Stop(tuple(taken), done)
 
 
 def _may(after: Done, states: States) -> bool:
@@ -93,5 +94,31 @@ def _without(left: Sequence[int], taken: Sequence[int]) -> tuple[int, ...]:
     return tuple(index for index in left if index not in taken)
 
 
-def _stop(taken: Sequence[int], done: Done, states: States) -> Stop:
-    return Stop(tuple(c for index in taken for c in states.jobs[index].changes), done)
+def _near(left: Sequence[int], last: Stop, states: States) -> list[int]:
+    """What is left, first what is done where the last work was."""
+    return sorted(left, key=lambda index: not _same_spot((index,), last.taken, states))
+
+
+def _same_spot(one: Iterable[int], other: Iterable[int], states: States) -> bool:
+    """Whether all of the one is done where the other is, or all of the other."""
+    a, b = (frozenset().union(*(states.spots[i] for i in some)) for some in (one, other))
+    return a <= b or b <= a
+
+
+def merged(stops: Sequence[Stop], states: States) -> list[Stop]:
+    """Stops with those left out between which nobody walks: the next work is in the same place.
+
+    New things that are built apart are not mixed with work on the rig as it is.
+    """
+    found: list[Stop] = []
+    for stop in stops:
+        if found and _goes_on(found[-1], stop, states):
+            stop = Stop((*found.pop().taken, *stop.taken), stop.done)
+        found.append(stop)
+    return found
+
+
+def _goes_on(before: Stop, after: Stop, states: States) -> bool:
+    apart = {states.jobs[index].apart for index in (*before.taken, *after.taken)}
+    needed = any(states.jobs[index].needs.intersection(before.taken) for index in after.taken)
+    return len(apart) == 1 and not needed and _same_spot(after.taken, before.taken, states)

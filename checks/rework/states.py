@@ -33,6 +33,7 @@ class States:
         self.new, self.jobs = new, jobs
         self.fresh = {name for name in new.devices if name not in self.old.devices}
         self.excused = _blamed(_errors(self.old)) | _blamed(_errors(new))
+        self.spots = tuple(job.spots(self.old, new) for job in jobs)
         self._wrong: dict[Done, tuple[Finding, ...]] = {}
         self._rigs: dict[Done, Rig] = {}
 

@@ -16,8 +16,8 @@ from ..writers.text import Pen
 from .words import CAUTION, summary
 
 WIDTH = 100
-MOST = 34
-"""Columns that what is worked on takes at most; longer ones have the rest on a line of its own."""
+MOST, LEAST, BELOW = 34, 40, 12
+"""Columns of what is worked on that set the table's, room for words beside it, indent below it."""
 
 
 def write(plan: Plan, title: str, colour: bool = False) -> str:
@@ -57,9 +57,15 @@ def _widest(cells: Iterable[str]) -> int:
 
 def _folded(head: str, words: str) -> Iterator[str]:
     """A head and its words beside it, or below where there is no room."""
-    if words and len(head) + min(len(words), 40) > WIDTH:
+    if len(head.rstrip()) <= WIDTH and not words:
         yield head.rstrip()
-        head = " " * 12
-    lines = textwrap.wrap(words, WIDTH - len(head), break_long_words=False) or [""]
-    yield (head + lines[0]).rstrip()
-    yield from (" " * len(head) + line for line in lines[1:])
+        return
+    if len(head) + min(len(words), LEAST) > WIDTH:
+        below = " " * BELOW
+        yield from textwrap.wrap(head.strip(), WIDTH - 4, initial_indent="    ",
+                                 subsequent_indent=below, break_long_words=False)  # fmt: skip
+        head = below
+    lines = textwrap.wrap(words, WIDTH - len(head), break_long_words=False)
+    for line in lines:
+        yield (head + line).rstrip()
+        head = " " * len(head)

@@ -16,7 +16,7 @@ def summary(plan: Plan) -> str:
     if not count:
         return "Nothing to do at the bench."
     if count == 1:
-        return "1 job, to be done in one go: there is no stop in between that is safe."
+        return "1 job, to be done in one go."
     return (
         f"{count} jobs; after each the builder may stop, and the rig may be used as it says there."
     )
