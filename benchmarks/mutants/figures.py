@@ -17,11 +17,11 @@ from .net import LINES, OVERCURRENT, Edge, Net, Source
 # NFPA 70 table 310.17 (free air, 90 degC, 30 degC ambient), next size up; from memory, rounded up.
 # ABYC E-11 (105 degC, outside engine spaces) is higher and stands beside it; from memory.
 MOST = {
-    "nfpa70": ((0.9, 18), (1.4, 24), (2.2, 40), (3.5, 50), (5.5, 70), (8.5, 90), (14, 125),
-               (22, 175), (35, 250)),
+    "nfpa70": ((0.9, 18), (1.4, 24), (2.2, 15), (3.5, 20), (5.5, 30), (8.5, 60), (14, 90),
+               (22, 150), (35, 200)),
     "abyc-e11": ((0.9, 20), (1.4, 25), (2.2, 40), (3.5, 50), (5.5, 70), (8.5, 90), (14, 130),
                  (22, 175), (35, 250)),
-    "iec60364": ((0.8, 20), (1.1, 25), (1.6, 32), (2.6, 45), (4.1, 63), (6.1, 80), (10.1, 100),
+    "iec60364": ((0.8, 20), (1.1, 25), (1.6, 25), (2.6, 35), (4.1, 50), (6.1, 63), (10.1, 100),
                  (16.1, 150), (25.1, 200), (35.1, 250)),
 }  # fmt: skip
 # Farther from its source than this no book lets a lead run without a device, in metres:
@@ -46,6 +46,8 @@ def narrowest(net: Net, source: Source, way: list[Edge]) -> float:
     ratings = [source.limit] if source.limit else []
     for edge in way:
         device = net.devices.get(edge.name)
+        if device and device.text("standard") == "UL1077" and net.rig.book == "nfpa70":
+            continue  # a supplementary protector protects no conductor (NFPA 70 240.10)
         if device and device.kind in OVERCURRENT and not edge.b.split(".")[1].startswith("N"):
             ratings.append(device.number("rating") or inf)
     return min(ratings, default=inf)

@@ -12,7 +12,7 @@ from itertools import combinations
 
 from ferrule.dsl.model import Device, Rig
 
-from . import figures
+from . import figures, further
 from .net import LINES, ON_OFF, OPENING, STATES, Net, Source
 
 USERS = ("load", "lamp", "motor", "heater", "socket", "charger")
@@ -308,6 +308,7 @@ OF_A_RIG = {
     "unknown state": _unknown_state,
     "load never live": _never_live,
     "conductor too thin": figures.too_thin,
+    **further.OF_A_RIG,
 }
 OF_A_MODE = {
     "short circuit": _shorted,
@@ -328,4 +329,5 @@ OF_A_MODE = {
     "load above its device": figures.load_above,
     "voltage lost": figures.drop,
     "supply side reversed": figures.reversed_device,
+    **further.OF_A_MODE,
 }
