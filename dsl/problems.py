@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 
 from .model import Span
 from .records import record, replace
@@ -25,6 +26,22 @@ class Problem:
 
     def sort_key(self) -> tuple[str, int, int, str]:
         return (self.span.file, self.span.line, self.span.column, self.message)
+
+
+MOST = 5000
+
+
+class TooMany(Exception):
+    """A text with more mistakes than anybody would read."""
+
+
+class Problems(list[Problem]):
+    """Problems as they are found; one more than ``MOST`` raises ``TooMany``."""
+
+    def append(self, problem: Problem) -> None:
+        if len(self) == MOST:
+            raise TooMany
+        super().append(problem)
 
 
 def told_once(problems: Iterable[Problem]) -> tuple[Problem, ...]:
@@ -82,9 +99,15 @@ BOLD, RED, BLUE, PLAIN = "\x1b[1m", "\x1b[31;1m", "\x1b[34;1m", "\x1b[0m"
 WIDEST = 160
 
 
+@lru_cache(maxsize=4)
+def _rows(text: str) -> list[str]:
+    """The lines of a text, cut once for all that is shown of it."""
+    return text.split("\n")
+
+
 def excerpt(span: Span, sources: Mapping[str, str]) -> tuple[str, str] | None:
     """The line of text a span starts on and the carets under it; None where there is no text."""
-    lines = sources.get(span.file, "").split("\n")
+    lines = _rows(sources.get(span.file, ""))
     if not 1 <= span.line <= len(lines) or not lines[span.line - 1].strip():
         return None
     line = lines[span.line - 1]

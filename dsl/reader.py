@@ -10,7 +10,7 @@ from .items import Given, ItemReader
 from .kinds import words
 from .library import is_shipped, locate, shipped
 from .model import Mode, Quantity, Rig, Span
-from .problems import Problem, did_you_mean, told_once
+from .problems import MOST, Problem, Problems, TooMany, did_you_mean, told_once
 from .records import record
 from .site import Site
 from .source import Spoiled, Statement, statements
@@ -106,7 +106,7 @@ class _Reader:
 
     def __init__(self, file: str, beside: Loader, outside: bool) -> None:
         self.file, self.beside, self.outside = file, beside, outside
-        self.problems: list[Problem] = []
+        self.problems = Problems()
         self.sources: dict[str, str] = {}
         self.site = Site(self.problems)
         self.once: dict[str, Statement] = {}
@@ -118,14 +118,23 @@ class _Reader:
         if isinstance(text, Problem):
             return Reading((), (text,), {})
         self.sources[self.file] = text
+        try:
+            rigs = self._rigs(text)
+        except TooMany:
+            end = Span(self.file, text.count("\n") + 1, 1, text.count("\n") + 1, 1)
+            message = f"more than {MOST} mistakes; no others were looked for"
+            return Reading((), (*told_once(self.problems), Problem(end, message)), self.sources)
+        problems = told_once(self.problems)
+        return Reading(() if problems else rigs, problems, self.sources)
+
+    def _rigs(self, text: str) -> tuple[Rig, ...]:
+        """A rig for each stage; they count where no problem was found."""
         stages = self._stages(text)
         head = self._head()
         names = tuple(stage.name for stage in stages)
         for stage in stages[1:]:
             self._note_later(stage)
-        rigs = tuple(self._rig(stage, names, head) for stage in stages)
-        problems = told_once(self.problems)
-        return Reading(() if problems else rigs, problems, self.sources)
+        return tuple(self._rig(stage, names, head) for stage in stages)
 
     # -- the text into stages ------------------------------------------------------------------
 

@@ -20,6 +20,8 @@ NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
 _QUIET = re.compile(QUOTED + r"|#[^\n]*")
 _SETTINGS = re.compile(r"[\s\w+=-]*\}?\s*(?:#.*)?")
 _LEAD = re.compile(r"(?:[ \t\n]|\\(?=\n))*")
+LONGEST = 50_000  # characters of a statement: a mode of a thousand settings is a tenth of it
+TANGLED = 100  # escaped quotes, or braces, of a statement; looking for their ends takes time
 _BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffd\ufeff]")
 
 
@@ -125,28 +127,42 @@ def chunks(text: str) -> Iterator[Chunk]:
     lines = text.split("\n")
     number = 0
     while number < len(lines):
-        first, line = number, lines[number]
-        number += 1
-        while _goes_on(lines[number - 1]) and number < len(lines):
-            line += "\n" + lines[number]
-            number += 1
-        if "{" in line or "}" in line:
+        first = number
+        line, number = _whole_line(lines, number)
+        if too_much(line):
+            yield Chunk(line, first + 1)
+        elif "{" in line or "}" in line:
             line, number = _mode_block(line, lines, number)
             yield from _braces(line, first + 1)
         elif line and not line.isspace() and not line.lstrip().startswith("#"):
             yield Chunk(line, first + 1)
 
 
+def _whole_line(lines: list[str], number: int) -> tuple[str, int]:
+    """A line with the lines it goes on to, and the number of the next."""
+    first = number
+    number += 1
+    while number < len(lines) and not too_much(lines[number - 1]) and _goes_on(lines[number - 1]):
+        number += 1
+    return "\n".join(lines[first:number]), number
+
+
+def too_much(text: str) -> bool:
+    """Whether a stretch of text is more than any statement needs to be."""
+    braces = text.count("{") + text.count("}")
+    return len(text) > LONGEST or braces > TANGLED or text.count('\\"') > TANGLED
+
+
 def _mode_block(line: str, lines: list[str], number: int) -> tuple[str, int]:
     """A mode's line with the lines of settings up to its closing brace."""
     open_mode = _first_word(line) == "mode" and "}" not in masked(line)
+    first = number
     while open_mode and number < len(lines) and _SETTINGS.fullmatch(lines[number]):
-        if _first_word(lines[number]) in KEYWORDS:
+        if _first_word(lines[number]) in KEYWORDS or too_much(lines[number]):
             break
-        line += "\n" + lines[number]
         number += 1
         open_mode = "}" not in masked(lines[number - 1])
-    return line, number
+    return "\n".join([line, *lines[first:number]]), number
 
 
 def _braces(line: str, number: int) -> Iterator[Chunk]:
@@ -182,6 +198,10 @@ def _end(quiet: str, start: int) -> int:
 def statements(text: str, file: str, problems: list[Problem]) -> Iterator[Statement | Spoiled]:
     """All statements of a text; what cannot be read goes to ``problems``."""
     for chunk in chunks(text):
+        if too_much(chunk.text):
+            problems.append(_too_much(chunk, file))
+            yield Spoiled(file, chunk.line, _first_word(chunk.text[:80]), "")
+            continue
         bad = _BAD.search(chunk.text)
         if bad:
             problems.append(_unreadable(chunk, file, bad.start()))
@@ -208,6 +228,13 @@ def _spoiled(chunk: Chunk, file: str) -> Spoiled:
     stray = masked(chunk.text).strip()[:1]
     word = words[0] if words and stray not in ("}", "{") else stray
     return Spoiled(file, chunk.line, word, words[1] if len(words) > 1 else "")
+
+
+def _too_much(chunk: Chunk, file: str) -> Problem:
+    most = f"{LONGEST} characters, {TANGLED} braces and {TANGLED} escaped quotes"
+    message = f"a statement that is too long to be read: it has {len(chunk.text)} characters"
+    span = Span(file, chunk.line, 1, chunk.line, 2)
+    return Problem(span, message, f"at most {most} in a statement", "close it, or cut it in two")
 
 
 def _unreadable(chunk: Chunk, file: str, index: int) -> Problem:
