@@ -130,4 +130,5 @@ def _missing_hint(path: str) -> str:
     if not os.path.isdir(folder or "."):
         return f"nor is there a folder {folder}"
     near = did_you_mean(name, _rigs(folder or "."))
-    return near or "`ferrule new FILE` writes a small rig to start from"
+    new = "`ferrule new FILE` writes a small rig to start from" if name.endswith(".rig") else ""
+    return near or new

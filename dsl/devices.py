@@ -139,7 +139,8 @@ def stands(
     if name not in places:
         known = [*places, *panels]
         message, hint = f"there is no place or panel `{name}`", did_you_mean(name, known)
-        raise Nowhere(name, message, "one of: " + listed(known), hint)
+        expected = "one of: " + listed(known) if known else "a `place` or `panel` of that name"
+        raise Nowhere(name, message, expected, hint)
     if first:
         raise Nowhere(
             name, f"`{name}` is a place, it has no ways", f"at={name}, or ways of a panel"

@@ -101,9 +101,11 @@ class ItemReader:
 
     def _put(self, key: str, value: Value, token: Token) -> None:
         if key in self.given.attrs:
+            size = "; a size is in mm2 or AWG" if key == "length" else ""
             raise Bad(
                 f"{self.words.noun} says its {key} twice",
-                hint=f"line {self.given.spans[key].line} says it already; take one of them out",
+                hint=f"line {self.given.spans[key].line} says it already; "
+                f"take one of them out{size}",
             )
         self.given.attrs[key] = value
         self.given.spans[key] = self.statement.at(token)

@@ -196,6 +196,9 @@ def _no_unit(number: str, unit: str, text: str) -> Bad:
         return Bad(
             f"{text[:40]} has no unit", "a number and its unit with no space, like 15A or 2.5mm2"
         )
+    if unit[0] == "," and unit[1:2].isdigit():
+        hint = f"write `{number}.{unit[1:20]}`"
+        return Bad(f"a decimal comma in {text[:40]}", "a decimal point", hint)
     known = [*UNITS, "mm2", "AWG"]
     spelled = SPELLINGS.get(unit) or SPELLINGS.get(unit.strip(".")) or near(unit[:20], known)
     hint = f"did you mean `{number}{spelled}`?" if spelled else ""

@@ -60,6 +60,7 @@ BROKEN = [
     ("ambient 30A", "30A is not a temperature", "40degC", 16, 9),
     # items
     ("lamp E2 12v", "unknown unit v", "`12V`", 16, 9),
+    ("wire W2 2,5mm2 1m Q1.1 -> NBAR.2", "a decimal comma", "`2.5mm2`", 16, 9),
     ("wire W2 14AGW 1m Q1.1 -> NBAR.2", "unknown unit AGW", "`14AWG`", 16, 9),
     ("wire W2 14AWG 1M Q1.1 -> NBAR.2", "unknown unit M", "`1m`", 16, 15),
     ("breaker Q2 15A breaks=10KA", "unknown unit KA", "`10kA`", 16, 16),
