@@ -89,8 +89,8 @@ def clean_after(code: str) -> list[tuple[str, list[str]]]:
 
 def test_mechanical_mendings_leave_no_finding_behind() -> None:
     """Every fault file has one fault; what is offered as sure leaves none."""
-    rows = clean_after("B01") + clean_after("B03") + clean_after("D10")
-    assert rows, "the faults of which a mending is offered are gone: look for others"
+    rows = clean_after("B") + clean_after("D")
+    assert len(rows) >= 3, "the faults of which a mending is offered are gone: look for others"
     assert all(left == [] for _, left in rows), rows
 
 

@@ -39,7 +39,7 @@ def test_a_name_leads_to_where_it_is_declared(
     tmp_path: Path, words: str, inside: str, file: str, line: str
 ) -> None:
     project = Project(tmp_path)
-    found = definition(project.desk, project.file, project.at(words, inside), [])
+    found = definition(project.desk, project.file, project.at(words, inside))
     ((name, row),) = shown(project, found)
     assert name == file and row.startswith(line)
 
@@ -50,7 +50,7 @@ def test_a_shipped_part_is_found_where_it_comes_from(tmp_path: Path) -> None:
     project = Project(
         tmp_path, RIG.replace("strip at=BOX\nbus     NB", f"{name} at=BOX\nbus     NB")
     )
-    (span,) = definition(project.desk, project.file, project.at(f"{name} at="), [])
+    (span,) = definition(project.desk, project.file, project.at(f"{name} at="))
     assert span.file == "ferrule:parts/bars.rig"
     assert shipped.split("\n")[span.line - 1].startswith(f"part {name}")
 

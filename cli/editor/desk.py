@@ -23,7 +23,7 @@ HEADS = ("rig", "rules")
 SHARED = ("part", "place", "route", "use")
 """What a file says, and nothing else, that is made to be used by rigs."""
 ROUNDS, MOST_WRONG = 3, 8
-"""How often what is wrong is left out, and how much of it at most, before the last text is taken."""
+"""How often, and how much of, what is wrong is left out before the last readable text is taken."""
 MOST_FILES, MOST_FOLDERS = 300, 1000
 
 
@@ -109,12 +109,19 @@ class Desk:
         return users if users and not self._is_rig(file) else [file]
 
     def kin(self, file: str, folders: list[str]) -> tuple[str, ...]:
-        """All files that share names with a file: what it uses, and all that use it.
+        """All files that share names with a file: what it uses, and all that use any of those.
 
         Looked for among the open files, and in the ``.rig`` files of the folders.
         """
+        shared = [other for other in self.uses(file) if not is_shipped(other)]
+        words = [os.path.basename(other) for other in shared]
         there = dict.fromkeys((*self.open, *_rig_files([os.path.dirname(file), *folders])))
-        users = [other for other in there if file in self.uses(other)]
+        users = [
+            other
+            for other in there
+            if any(word in self.text(other) for word in words)
+            and not set(shared).isdisjoint(self.uses(other))
+        ]
         return tuple(dict.fromkeys(f for user in (file, *users) for f in self.uses(user)))
 
     def _is_rig(self, file: str) -> bool:
@@ -162,8 +169,8 @@ class Desk:
             if found.rigs or not wrong or len(wrong) > MOST_WRONG:
                 break
             for span in wrong:
-                first = lines.index(span.line, 1)
-                text = _blanked(text, first, max(lines.within(span)[1], first))
+                last = lines.index(span.end_line, len(text))
+                text = _blanked(text, lines.index(span.line, 1), last)
         return found.rigs or self.rigs(file)
 
     def rigs(self, file: str) -> tuple[Rig, ...]:

@@ -33,19 +33,18 @@ def at(found: list[Mention], lines: Lines, file: str, offset: int) -> Mention | 
     return None
 
 
-def definition(desk: Desk, file: str, offset: int, folders: list[str]) -> list[Span]:
+def definition(desk: Desk, file: str, offset: int) -> list[Span]:
     """Where the name at a place is declared; for a used file, its start."""
     lines = Lines(desk.text(file))
     used = _used(desk, file, lines, offset)
     if used:
         return [Span(used, 1, 1, 1, 1)]
-    found = family(desk, file, folders)
+    files = dict.fromkeys(other for root in desk.roots(file) for other in desk.uses(root))
+    found = mentions(s for other in files for s in desk.parsed(other))
     mention = at(found, lines, file, offset)
     if mention is None:
         return []
-    same = [m.span for m in found if m.declares and _same(m, mention)]
-    reached = [span for span in same if span.file in desk.uses(file)]
-    return reached or same
+    return [m.span for m in found if m.declares and _same(m, mention)]
 
 
 def references(
@@ -102,8 +101,8 @@ def _check_form(new: str, mention: Mention) -> None:
     if not NAME.fullmatch(new):
         raise Refused(f"`{new}` is no name: a letter, then letters, digits, _ and -")
     meant = [mention.statement.word] if mention.statement.word in kinds() else list(kinds())
-    if mention.space == PART and any(new in words(k).flags or new in words(k).attrs for k in meant):
-        raise Refused(f"`{new}` is a flag or an attribute, so it cannot name a part")
+    if mention.space == PART and any(new in words(k).flags for k in meant):
+        raise Refused(f"`{new}` is a flag, so it cannot name a part")
 
 
 def _check_outcome(desk: Desk, file: str, edits: list[Edit]) -> None:

@@ -317,7 +317,7 @@ async def completed(session: Session, params: lsp.CompletionParams) -> lsp.Compl
 async def defined(session: Session, params: lsp.DefinitionParams) -> list[lsp.Location]:
     file = file_of(params.text_document.uri)
     offset = session.offset(file, params.position)
-    job = partial(navigate.definition, session.desk, file, offset, session.folders())
+    job = partial(navigate.definition, session.desk, file, offset)
     return [session.location(span) for span in await session.at_work(job)]
 
 
