@@ -16,7 +16,7 @@ from ..trace import Stage, wanted
     yields_to=("D01", "D04", "D11", "S06"),
 )
 def terminal_empty(stage: Stage) -> Iterator[Hit]:
-    """A source, a converter or a DC load with nothing on a terminal it works through.
+    """A source, a converter, a DC load or socket with nothing on a terminal it works through.
 
     Why: a battery whose lead was forgotten is not missed while a charger keeps the bar alive; a
     converter without its negative does nothing, or finds a way through something else.
@@ -27,7 +27,7 @@ def terminal_empty(stage: Stage) -> Iterator[Hit]:
     landed = {node for edge in wiring.edges for node in (edge.a, edge.b)}
     landed |= {node for bond in wiring.bond_wires for node in (bond.neutral, bond.earth)}
     for device in stage.rig.devices.values():
-        if not carries(device) or wiring.kinds[device.name].acts == "outlet":
+        if not carries(device) or device.kind == "inlet":
             continue
         needed = _needed(stage, device.name)
         empty = [t for t in needed if wiring.node(device.name, t) not in landed]
@@ -47,6 +47,8 @@ def _needed(stage: Stage, name: str) -> list[str]:
     """The terminals a device takes or gives through in the states the modes put it in."""
     variant = stage.wiring.variants[name]
     device = stage.rig.devices[name]
+    if device.kind == "socket":
+        return [t.name for t in device.terminals if wanted(t.name) in ("+", "-")]
     found: dict[str, None] = {}
     for mode in stage.modes:
         state = mode.network.states[name]

@@ -152,9 +152,7 @@ class Drops:
         share = min(1.0, ceiling(self.view, source) / total)
         at, together = circuit.index, self._together[id(circuit)]
         change = [together[at[node]] for node in (*ends, line, back)]
-        volts = abs(leg.volts) - abs(
-            leg.volts - share * (change[0] - change[1] - change[2] + change[3])
-        )
+        volts = _lost(leg.volts, share * (change[0] - change[1] - change[2] + change[3]))
         nominal, amps = abs(leg.volts), share * total / abs(leg.volts)
         path = tuple(self.view.wiring.say(node) for node in (*ends, line, back))
         return Drop(volts, 100 * volts / nominal, nominal, source.name, amps, path, share)
@@ -214,7 +212,7 @@ class Drops:
         if ends is None:
             change += self._own_sag(drawing, power)
         nominal = abs(leg.volts)
-        volts = nominal - abs(leg.volts - change)
+        volts = _lost(leg.volts, change)
         amps = abs(power) / abs(drawing.legs[0].volts) / _lines(drawing.legs)
         path = tuple(self.view.wiring.say(node) for node in (*fed.ends, leg.a, leg.b))
         return Drop(volts, 100 * volts / nominal, nominal, fed.source.name, amps, path, share)
@@ -269,3 +267,15 @@ def _weights(*pairs: tuple[int, complex]) -> dict[int, complex]:
     for node, value in pairs:
         total[node] = total.get(node, 0j) + value
     return total
+
+
+def _lost(whole: complex, change: complex) -> float:
+    """What a voltage loses by a change, V; all of it where nothing is left.
+
+    A load's current is taken at nominal voltage: over a very long lead the linear solution goes
+    past nothing and comes out on the other side.
+    """
+    left = whole - change
+    if (left * whole.conjugate()).real <= 0:
+        return abs(whole)
+    return abs(whole) - abs(left)
