@@ -51,7 +51,8 @@ def _overfull(rig: Rig, nets: list[Net]) -> Iterator[str]:
     landed: Counter[str] = Counter()
     for net in nets[:1]:
         for wire in net.wires.values():
-            landed.update((net.end(wire, 0).rstrip("!"), net.end(wire, 1).rstrip("!")))
+            if wire.kind != "link":  # links under one screw are one comb
+                landed.update((net.end(wire, 0).rstrip("!"), net.end(wire, 1).rstrip("!")))
     for name, count in landed.items():
         device, terminal = name.split(".", 1)
         place = rig.devices[device].terminal(terminal)
