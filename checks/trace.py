@@ -321,8 +321,7 @@ class ModeView:
         net = self.net[node]
         points = [
             BondPoint(source.name, b.owner, "inside" if b.inside else "bond", b.neutral, b.earth)
-            for b in self.network.bonds
-            if self._bond_touches(b, net)
+            for b in self._bonds_by_net.get(net, ())
         ]
         if net in self.earth_nets:
             points += [
@@ -330,9 +329,15 @@ class ModeView:
             ]
         return points
 
-    def _bond_touches(self, bond: BondJoint, net: int) -> bool:
-        nets = (self.net[bond.neutral], self.net[bond.earth])
-        return net in nets and nets[0] != nets[1]
+    @cached_property
+    def _bonds_by_net(self) -> dict[int, list[BondJoint]]:
+        """The joints that lie between two nets, by either."""
+        found: dict[int, list[BondJoint]] = {}
+        for bond in self.network.bonds:
+            nets = (self.net[bond.neutral], self.net[bond.earth])
+            for net in nets if nets[0] != nets[1] else ():
+                found.setdefault(net, []).append(bond)
+        return found
 
     @cached_property
     def bonds(self) -> tuple[BondPoint, ...]:

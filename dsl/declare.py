@@ -102,7 +102,9 @@ def put_device(site: Site, draft: Draft) -> None:
         _spoil(site, draft)
         return
     try:
-        site.devices[draft.name] = devices.build(draft, site.parts, site.places, site.panels)
+        built = devices.build(draft, site.parts, site.places, site.panels)
+        site.count(len(built.terminals))
+        site.devices[draft.name] = built
     except devices.Nowhere as bad:
         _spoil(site, draft)
         if site.unknown(bad.place):

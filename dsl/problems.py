@@ -32,7 +32,7 @@ MOST = 5000
 
 
 class TooMany(Exception):
-    """A text with more mistakes than anybody would read."""
+    """A text with more of something than a rig has, or more mistakes than anybody would read."""
 
 
 class Problems(list[Problem]):
@@ -40,7 +40,7 @@ class Problems(list[Problem]):
 
     def append(self, problem: Problem) -> None:
         if len(self) == MOST:
-            raise TooMany
+            raise TooMany(f"more than {MOST} mistakes; no others were looked for")
         super().append(problem)
 
 

@@ -10,7 +10,7 @@ from .items import Given, ItemReader
 from .kinds import words
 from .library import is_shipped, locate, shipped
 from .model import Mode, Quantity, Rig, Span
-from .problems import MOST, Problem, Problems, TooMany, did_you_mean, told_once
+from .problems import Problem, Problems, TooMany, did_you_mean, told_once
 from .records import record
 from .site import Site
 from .source import Spoiled, Statement, statements
@@ -22,6 +22,7 @@ OWN_BOOK = ".book"  # how the file of a project's own book ends
 AMBIENT_C = 30.0  # reference ambient of the ampacity tables of all three books
 BASE = "base"
 DEEPEST = 40
+MOST_OF = {"stage": 200, "mode": 200}  # each is checked whole
 MOST_BYTES = 64_000_000  # of one file: six times a rig of 100,000 conductors
 Loader = Callable[[str], "str | Problem"]
 """Gives the text of a file by its path, or says why not."""
@@ -120,10 +121,10 @@ class _Reader:
         self.sources[self.file] = text
         try:
             rigs = self._rigs(text)
-        except TooMany:
+        except TooMany as error:
             end = Span(self.file, text.count("\n") + 1, 1, text.count("\n") + 1, 1)
-            message = f"more than {MOST} mistakes; no others were looked for"
-            return Reading((), (*told_once(self.problems), Problem(end, message)), self.sources)
+            last = Problem(end, str(error), "a text that a person can follow")
+            return Reading((), (*told_once(self.problems), last), self.sources)
         problems = told_once(self.problems)
         return Reading(() if problems else rigs, problems, self.sources)
 
@@ -141,7 +142,12 @@ class _Reader:
     def _stages(self, text: str) -> list[_Stage]:
         base = _Stage(BASE, "")
         stages, current = [base], base
+        seen: dict[str, set[str]] = {word: set() for word in MOST_OF}
         for statement in self._expanded(text, self.file):
+            if statement.word in MOST_OF:
+                seen[statement.word].add(str(statement.name))
+                if len(seen[statement.word]) > MOST_OF[statement.word]:
+                    raise TooMany(f"more than {MOST_OF[statement.word]} {statement.word}s")
             if statement.word == "stage":
                 if current is not base:
                     self._unclosed(current)

@@ -21,9 +21,11 @@ from .model import (
     Revision,
     Span,
 )
-from .problems import HINTED, Problem, did_you_mean, listed
+from .problems import HINTED, Problem, TooMany, did_you_mean, listed
 from .source import Statement
 from .units import Bad
+
+MOST_TERMINALS = 1_000_000  # of all stages; a rig of 100,000 conductors has a third of it
 
 
 class Site:
@@ -54,6 +56,13 @@ class Site:
         self.later: dict[str, Span] = {}
         self.laid: set[str] = set()
         self.blind = False
+        self.terminals = 0
+
+    def count(self, terminals: int) -> None:
+        """Counts terminals put up: a short line can ask for hundreds, and each takes memory."""
+        self.terminals += terminals
+        if self.terminals > MOST_TERMINALS:
+            raise TooMany(f"more than {MOST_TERMINALS} terminals")
 
     def problem(self, span: Span, message: str, expected: str = "", hint: str = "") -> None:
         self.problems.append(Problem(span, message, expected, hint))
