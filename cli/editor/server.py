@@ -12,7 +12,7 @@ import logging
 import os
 import sys
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import redirect_stdout
 from functools import partial
@@ -232,56 +232,70 @@ def build() -> LanguageServer:
     server = LanguageServer(SOURCE, VERSION, text_document_sync_kind=lsp.TextDocumentSyncKind.Full)
     session = Session(server)
 
-    def feature(name: str, options: Any = None) -> Callable[[Callable[..., Any]], None]:
-        """Registers what answers a request; whatever fails is told in the log."""
-
-        def register(answer: Callable[..., Any]) -> None:
-            async def safe(params: Any) -> Any:
-                try:
-                    return await answer(session, params)
-                except JsonRpcException:
-                    raise
-                except Exception as error:
-                    tell(server, error)
-                    return None
-
-            server.feature(name, options)(safe)
-
-        return register
-
+    for name, note in NOTES.items():
+        server.feature(name)(safe_note(session, note))
     for name, (answer, options) in ANSWERS.items():
-        feature(name, options)(answer)
+        server.feature(name, options)(safe_answer(session, answer))
     return server
+
+
+def safe_note(session: Session, note: Callable[[Session, Any], None]) -> Callable[[Any], None]:
+    """What takes a notice of the editor; whatever fails is told in its log."""
+
+    def take(params: Any) -> None:
+        try:
+            note(session, params)
+        except Exception as error:
+            tell(session.server, error)
+
+    return take
+
+
+def safe_answer(
+    session: Session, answer: Callable[[Session, Any], Awaitable[Any]]
+) -> Callable[[Any], Awaitable[Any]]:
+    """What answers a request; one that fails is answered with nothing, and told in the log."""
+
+    async def safe(params: Any) -> Any:
+        try:
+            return await answer(session, params)
+        except JsonRpcException:
+            raise  # a refusal, in words for the author
+        except Exception as error:
+            tell(session.server, error)
+            return None
+
+    return safe
 
 
 # -- texts ----------------------------------------------------------------------------------------
 
 
-async def opened(session: Session, params: lsp.DidOpenTextDocumentParams) -> None:
+def opened(session: Session, params: lsp.DidOpenTextDocumentParams) -> None:
     file = file_of(params.text_document.uri)
     session.desk.put(file, params.text_document.text)
     session.changed(file)
 
 
-async def changed(session: Session, params: lsp.DidChangeTextDocumentParams) -> None:
+def changed(session: Session, params: lsp.DidChangeTextDocumentParams) -> None:
     file = file_of(params.text_document.uri)
     document = session.server.workspace.get_text_document(params.text_document.uri)
     session.desk.put(file, document.source)
     session.changed(file)
 
 
-async def saved(session: Session, params: lsp.DidSaveTextDocumentParams) -> None:
+def saved(session: Session, params: lsp.DidSaveTextDocumentParams) -> None:
     session.desk.stale()
     session.changed(file_of(params.text_document.uri))
 
 
-async def watched(session: Session, params: lsp.DidChangeWatchedFilesParams) -> None:
+def watched(session: Session, params: lsp.DidChangeWatchedFilesParams) -> None:
     session.desk.stale()
     for change in params.changes:
         session.changed(file_of(change.uri))
 
 
-async def closed(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
+def closed(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
     file = file_of(params.text_document.uri)
     concerned = session.desk.concerned(file)
     session.desk.drop(file)
@@ -380,12 +394,14 @@ async def outlined(session: Session, params: lsp.DocumentSymbolParams) -> list[l
     return [session.symbol(symbol, lines) for symbol in outline(parsed)]
 
 
-ANSWERS: dict[str, tuple[Callable[[Session, Any], Any], Any]] = {
-    lsp.TEXT_DOCUMENT_DID_OPEN: (opened, None),
-    lsp.TEXT_DOCUMENT_DID_CHANGE: (changed, None),
-    lsp.TEXT_DOCUMENT_DID_SAVE: (saved, None),
-    lsp.TEXT_DOCUMENT_DID_CLOSE: (closed, None),
-    lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES: (watched, None),
+NOTES: dict[str, Callable[[Session, Any], None]] = {
+    lsp.TEXT_DOCUMENT_DID_OPEN: opened,
+    lsp.TEXT_DOCUMENT_DID_CHANGE: changed,
+    lsp.TEXT_DOCUMENT_DID_SAVE: saved,
+    lsp.TEXT_DOCUMENT_DID_CLOSE: closed,
+    lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES: watched,
+}
+ANSWERS: dict[str, tuple[Callable[[Session, Any], Awaitable[Any]], Any]] = {
     lsp.TEXT_DOCUMENT_HOVER: (hovered, None),
     lsp.TEXT_DOCUMENT_COMPLETION: (
         completed,
