@@ -61,7 +61,10 @@ def test_the_page_of_documents_lists_every_one_and_its_texts() -> None:
         assert f"`{stock}`" in text
 
 
-CONSOLES = [ROOT / "README.md", ROOT / "docs/git.md", ROOT / "docs/fleet.md"]
+CONSOLES = [
+    ROOT / "README.md",
+    *(ROOT / f"docs/{name}.md" for name in ("capacity", "fleet", "git", "solution")),
+]
 
 
 @pytest.mark.parametrize("page", CONSOLES, ids=lambda page: page.name)
