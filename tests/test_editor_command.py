@@ -1,0 +1,42 @@
+"""The command ``ferrule editor``: its libraries are wanted at one place, and missed in words."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+LIBRARIES = ("pygls", "lsprotocol")
+
+
+def test_one_module_knows_the_protocol() -> None:
+    found = {
+        path.relative_to(ROOT).as_posix()
+        for room in ("dsl", "checks", "render", "cli")
+        for path in (ROOT / room).rglob("*.py")
+        if any(
+            f"import {name}" in line or line.startswith(f"from {name}")
+            for name in LIBRARIES
+            for line in path.read_text(encoding="utf-8").split("\n")
+        )
+    }
+    assert found == {"cli/editor/server.py"}
+
+
+def test_without_the_extra_the_refusal_says_what_to_install() -> None:
+    code = (
+        "import sys\n"
+        "sys.modules['pygls'] = sys.modules['lsprotocol'] = None\n"
+        "from ferrule.cli.main import main\n"
+        "sys.exit(main(['editor']))\n"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert ran.returncode == 2
+    assert "pip install 'ferrule[editor]'" in ran.stderr and "Traceback" not in ran.stderr
+
+
+def test_an_editor_that_goes_away_ends_the_server() -> None:
+    command = [sys.executable, "-m", "ferrule.cli.main", "editor"]
+    ran = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, timeout=30)
+    assert ran.stdout == b"" and b"Traceback" not in ran.stderr
