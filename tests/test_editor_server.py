@@ -267,3 +267,13 @@ def test_a_text_without_a_file(client: Client) -> None:
     document = {"uri": uri, "languageId": "rig", "version": 1, "text": 'rig "A"\nlmap E1\n'}
     client.tell("textDocument/didOpen", {"textDocument": document})
     assert any("lamp" in row["message"] for row in client.diagnostics(uri))
+
+
+def test_an_address_is_given_back_as_the_editor_wrote_it(client: Client, tmp_path: Path) -> None:
+    """RFC 3986 2.3: %62 is b. An editor knows its file by the one of them that it wrote."""
+    uri = (tmp_path / "bus.rig").as_uri().replace("bus.rig", "%62us%2Erig")
+    document = {"uri": uri, "languageId": "rig", "version": 1, "text": RIG + "nonsense"}
+    client.tell("textDocument/didOpen", {"textDocument": document})
+    assert client.diagnostics(uri)[0]["code"] == "text"
+    found = client.result("textDocument/definition", client.at(uri, *place(RIG, "F1.1", "F1")))
+    assert found[0]["uri"] == uri

@@ -81,10 +81,15 @@ class Session:
         self.shown: dict[str, dict[str, list[Complaint]]] = {}
         self.waiting: dict[str, asyncio.Task[None]] = {}
         self.took_s: dict[str, float] = {}
+        self.uris: dict[str, str] = {}
         # One at a time: readings and tracings are kept, and are not made to be shared.
         self.worker = ThreadPoolExecutor(max_workers=1)
 
     # -- places --------------------------------------------------------------------------------
+
+    def uri(self, file: str) -> str:
+        """The address of a file, as the editor itself wrote it where it has."""
+        return self.uris.get(file) or uri_of(file)
 
     def lines(self, file: str) -> Lines:
         """The text of a file, counted as this editor counts."""
@@ -99,13 +104,13 @@ class Session:
         return lsp.Range(lsp.Position(*start), lsp.Position(*end))
 
     def location(self, span: Span) -> lsp.Location:
-        return lsp.Location(uri_of(span.file), self.range(span))
+        return lsp.Location(self.uri(span.file), self.range(span))
 
     def edits(self, edits: Iterable[Edit]) -> lsp.WorkspaceEdit:
         changes: dict[str, list[lsp.TextEdit]] = {}
         for edit in edits:
             new = lsp.TextEdit(self.range(edit.span), edit.text)
-            changes.setdefault(uri_of(edit.span.file), []).append(new)
+            changes.setdefault(self.uri(edit.span.file), []).append(new)
         return lsp.WorkspaceEdit(changes=dict(changes))
 
     def folders(self) -> list[str]:
@@ -156,7 +161,7 @@ class Session:
         lines = self.lines(file)
         shown = [self.diagnostic(row, lines) for row in rows]
         self.server.text_document_publish_diagnostics(
-            lsp.PublishDiagnosticsParams(uri_of(file), shown)
+            lsp.PublishDiagnosticsParams(self.uri(file), shown)
         )
 
     def diagnostic(self, row: Complaint, lines: Lines) -> lsp.Diagnostic:
@@ -273,6 +278,7 @@ def safe_answer(
 
 def opened(session: Session, params: lsp.DidOpenTextDocumentParams) -> None:
     file = file_of(params.text_document.uri)
+    session.uris[file] = params.text_document.uri
     session.desk.put(file, params.text_document.text)
     session.changed(file)
 
