@@ -89,13 +89,19 @@ class JobLines:
         """Ends off their terminals, then cables out, then devices."""
         before, touch = self.job.before, self.job.touch
         landed = {_key(landing) for landing in touch.land}
-        ends = [self._lift(each, _key(each) in landed) for each in touch.lift]
+        ranked = sorted(touch.lift, key=self._off_first)
+        ends = [self._lift(each, _key(each) in landed) for each in ranked]
         yield from _by_place(ends)
         for name in touch.pull:
             yield Line("pull out", name, made=_way(before, name))
         for change in self.job.changes:
             if change.group in (DEVICE, PANEL) and isinstance(change, Removed | Replaced):
                 yield Line("take out", _named(before, change.name), where=spot(before, change.name))
+
+    def _off_first(self, landing: Landing) -> tuple[bool, bool]:
+        """A battery's ends before all other, and of them the negative."""
+        always = self.job.before.devices[landing.end.device].kind in ALWAYS_ON
+        return not always, always and landing.end.terminal != "-"
 
     def _lift(self, landing: Landing, again: bool) -> Line:
         conductor, end = landing
@@ -108,23 +114,36 @@ class JobLines:
     # ---- in ----
 
     def _devices(self) -> Iterator[Line]:
-        lines = [self._device(c) for c in self.job.changes if c.group in (DEVICE, PANEL)]
+        found: dict[str, list[Change]] = {}
+        for change in self.job.changes:
+            if change.group in (DEVICE, PANEL):
+                found.setdefault(change.name, []).append(change)
+        lines = [self._device(name, changes) for name, changes in found.items()]
         lines += [self._other(c) for c in self.job.changes if _is_other(c)]
         return _by_place(line for line in lines if line is not None)
 
-    def _device(self, change: Change) -> Line | None:
+    def _device(self, name: str, changes: Sequence[Change]) -> Line | None:
+        """What is done to one device, all that changes of it in one line."""
         rig = self.job.after
-        name, where = change.name, spot(rig, change.name)
-        match change:
-            case Added(thing) | Replaced(_, thing):
-                made = whole(thing) + (f"; {CAPPED}" if thing.sort in ALWAYS_ON else "")
-                return Line("fit", f"{name}  {thing.label}".strip(), made=made, where=where)
-            case Changed(fact=fact, old=old, new=new):
-                do = "exchange" if change.group == PANEL or is_exchanged(change, rig) else ""
-                do = "move" if fact == "at" else do or SET.get(rig.devices[name].kind, "set")
-                said = f"{fact} {_said(old)} -> {_said(new)}"
-                return Line(do, _named(rig, name), made=said, where=where)
-        return None
+        where = spot(rig, name)
+        first = changes[0]
+        if isinstance(first, Added | Replaced):
+            thing = first.thing if isinstance(first, Added) else first.new
+            made = whole(thing) + (f"; {CAPPED}" if thing.sort in ALWAYS_ON else "")
+            return Line("fit", f"{name}  {thing.label}".strip(), made=made, where=where)
+        facts = [change for change in changes if isinstance(change, Changed)]
+        said = "; ".join(f"{c.fact} {_said(c.old)} -> {_said(c.new)}" for c in facts)
+        return Line(self._do(facts), _named(rig, name), made=said, where=where) if facts else None
+
+    def _do(self, facts: Sequence[Changed]) -> str:
+        """Exchanged for another, moved as it is, or set otherwise."""
+        rig = self.job.after
+        other = [c for c in facts if c.fact != "at"]
+        if any(c.group == PANEL or is_exchanged(c, rig) for c in other):
+            return "exchange"
+        if len(other) < len(facts):
+            return "move"
+        return SET.get(rig.devices[facts[0].name].kind, "set")
 
     def _other(self, change: Change) -> Line:
         """A fact of a conductor that neither lays, leads nor lands it: its colour, its state."""
@@ -238,8 +257,8 @@ def _prove(rig: Rig, device: str, points: Sequence[Point]) -> Line:
     roles = ", ".join(dict.fromkeys(point.role for point in points))
     volts = [point for point in points if point.volts is not None]
     most = max(volts, key=lambda point: point.volts or 0.0, default=None)
-    said = f"{most.volts:.4g} V while live, mode {most.mode}" if most else ""
-    return Line("prove dead", f"{roles} of {_named(rig, device)}", at, "", said, spot(rig, device))
+    said = f"{roles}; {most.volts:.4g} V while live, mode {most.mode}" if most else roles
+    return Line("prove dead", _named(rig, device), at, "", said, spot(rig, device))
 
 
 def _by_place(lines: Iterable[Line]) -> Iterator[Line]:

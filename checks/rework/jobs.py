@@ -16,7 +16,8 @@ WORDS = ("relabelled", "renamed", "turned")
 """What changes a text, a marker or a label, and nothing that carries current."""
 NOTED = (
     "maker", "order", "uses", "demand", "priority", "efficiency", "essential", "continuous",
-    "fault",
+    "fault", "holds", "clamp", "strip", "screw", "plate", "loop", "spring", "ip", "box",
+    "enclosure", "height",
 )  # fmt: skip
 """Facts that are known better now, or meant otherwise: nothing is another thing at the rig."""
 ALWAYS_ON = ("battery", "solar")

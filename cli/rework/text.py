@@ -24,7 +24,8 @@ def write(plan: Plan, title: str, colour: bool = False) -> str:
     """The whole work order."""
     pen = Pen(colour)
     found = sections(plan)
-    head = [pen(BOLD, printable(title)), plan.new.label, *textwrap.wrap(summary(plan), WIDTH), ""]
+    head = [pen(BOLD, line) for line in textwrap.wrap(printable(title), WIDTH)]
+    head += [printable(plan.new.label), *textwrap.wrap(summary(plan), WIDTH), ""]
     if plan.jobs:
         head += [line for remark in REMARKS for line in textwrap.wrap(remark, WIDTH)] + [""]
     blocks = ["\n".join((pen(BOLD, s.title), *_lines(s))) for s in found]
