@@ -155,7 +155,12 @@ def _from_origin(weak: Weak, near: int, far_side: Collection[int]) -> tuple[floa
         device = view.wiring.names[node][0]
         kind = view.wiring.kinds[device]
         steps = [e for e in view.network.neighbours[node] if e is not came]
-        if kind.acts == "source" or len(steps) != 1 or steps[0].kind != WIRE:
+        if kind.acts == "source" or len(steps) != 1:
+            return length, device
+        if kind.name == "joint" and steps[0].kind != WIRE:  # a splice of two is no beginning
+            came, node = steps[0], steps[0].other(node)
+            continue
+        if steps[0].kind != WIRE:
             return length, device
         conductor = weak.stage.rig.conductors[steps[0].owner]
         size, own = conductor.size, weak.conductor.size
