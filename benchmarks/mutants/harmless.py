@@ -80,14 +80,15 @@ def _renamed(end: str, new: dict[str, str]) -> str:
 
 
 @harmless
-def bar_in_between(text: Text, random: Random) -> bool:
+def spliced(text: Text, random: Random) -> bool:
     """A conductor of its own, cut and spliced within its length."""
     found = [
         (i, w)
         for i, w in text.wires()
         if w.head[0] == "wire" and re.fullmatch(r"[\d.]+m", w.head[-1]) and not w.rest
     ]
-    if not found or any(isinstance(s, str) and s.startswith("move") for s in text.all):
+    # A splice of no panel would lead out of one, past its entries.
+    if not found or any(isinstance(s, str) and s.startswith(("move", "entry")) for s in text.all):
         return False
     index, wire = random.choice(found)
     half = f"{float(wire.head[-1][:-1]) / 2:g}m"

@@ -1,0 +1,127 @@
+"""Faults seeded in correct rigs: none missed, no false alarm; and the oracle itself held to rigs.
+
+A small run of a fixed number; ``python -m mutants`` in ``benchmarks/`` makes any number of them.
+"""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from random import Random
+
+import pytest
+from ferrule.dsl.reader import read, read_text
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+ROOT = Path(__file__).parent.parent
+sys.path.insert(0, str(ROOT / "benchmarks"))
+
+from generate import TOPOLOGIES  # noqa: E402
+from mutants.harmless import HARMLESS  # noqa: E402
+from mutants.operators import OPERATORS  # noqa: E402
+from mutants.oracle import OF_A_MODE, OF_A_RIG, faults  # noqa: E402
+from mutants.rigs import made, written  # noqa: E402
+from mutants.run import TOLD_BY, run, told  # noqa: E402
+from mutants.shapes import SHAPES  # noqa: E402
+from mutants.statements import Text  # noqa: E402
+
+MUTANTS, SEED = 260, 11
+ALL_SHAPES = (*TOPOLOGIES, *SHAPES)
+
+
+def test_none_is_missed_and_nothing_is_alarmed_falsely() -> None:
+    tally = run(MUTANTS, SEED)
+    counts = tally.operators.values()
+    assert [line for count in counts for line in count.missed] == []
+    assert (tally.alarms, tally.crashes, tally.wrongly) == ([], [], [])
+    # The run is worth something: most operators made a fault that the oracle is sure of.
+    assert sum(count.tried for count in counts) == MUTANTS
+    assert sum(count.faulty for count in counts) > MUTANTS / 3
+    assert sum(count.faulty > 0 for count in counts) > 30
+
+
+def test_operators_are_as_many_as_the_table_says() -> None:
+    assert len(OPERATORS) >= 50 and len(HARMLESS) >= 5
+    assert TOLD_BY.keys() == {*OF_A_RIG, *OF_A_MODE}
+
+
+def _imports(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            yield f"{'.' * node.level}{node.module or ''}"
+        elif isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+
+
+def test_the_oracle_shares_nothing_with_the_checker() -> None:
+    for name in ("net", "oracle", "figures", "further"):
+        imports = set(_imports(ROOT / "benchmarks" / "mutants" / f"{name}.py"))
+        own = {i for i in imports if i.startswith("ferrule")}
+        assert own <= {"ferrule.dsl.model"}, name
+
+
+@pytest.mark.parametrize("name", sorted(written())[::7])
+def test_the_oracle_finds_nothing_in_a_correct_rig(name: str) -> None:
+    assert faults(read_text(written()[name]).rigs) == {}
+
+
+# Fault files whose fault the oracle decides, and the class it has to name.
+DECIDED = {
+    "b04_wire_between_bars": "return joined to earth",
+    "b05_common_neutral_bar": "sources together",
+    "b06_neutral_past_the_device": "residual device on one side",
+    "b07_neutral_left_behind": "return lost",
+    "b10_two_core_cable": "earth missing",
+    "b14_chassis_not_tied": "chassis untied",
+    "b15_negative_joined_twice": "negative joined twice",
+    "d02_splice_going_nowhere": "end in the air",
+    "d03_two_neutrals_in_one_hole": "terminal overfull",
+    "p09_polarised_breaker_reversed": "supply side reversed",
+    "p20_one_pole_on_unpolarised_supply": "one pole only",
+    "s07_state_of_no_switch": "unknown state",
+    "s15_line_on_earth_bar": "short circuit",
+    "v01_pump_out_of_reach": "voltage lost",
+}
+
+
+@pytest.mark.parametrize("name", DECIDED)
+def test_the_oracle_decides_a_fault(name: str) -> None:
+    found = faults(read(ROOT / "tests" / "faults" / f"{name}.rig").rigs)
+    assert DECIDED[name] in found, found
+
+
+@given(
+    shape=st.sampled_from(ALL_SHAPES),
+    circuits=st.integers(1, 9),
+    seed=st.integers(0, 10**6),
+    order=st.randoms(use_true_random=False),
+    change=st.sampled_from([None, *sorted(HARMLESS)]),
+)
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_a_correct_rig_is_silent_however_it_is_written(
+    shape: str, circuits: int, seed: int, order: Random, change: str | None
+) -> None:
+    text = Text(made(shape, circuits, seed))
+    if change:
+        HARMLESS[change](text, order)
+    reading = read_text(text.text())
+    assert reading.problems == ()
+    assert told(reading.rigs, notes=True) == []
+    assert faults(reading.rigs) == {}
+
+
+@given(shape=st.sampled_from(ALL_SHAPES), circuits=st.integers(1, 9), seed=st.integers(0, 10**6))
+@settings(max_examples=20, deadline=None)
+def test_statements_read_and_written_mean_the_same(shape: str, circuits: int, seed: int) -> None:
+    text = made(shape, circuits, seed)
+    again = Text(text).text()
+    assert Text(again).text() == again
+
+    def ends(source: str) -> list[list[tuple[str, str, str]]]:
+        rigs = read_text(source).rigs
+        return [[(w.name, w.a.name, w.b.name) for w in r.conductors.values()] for r in rigs]
+
+    assert ends(again) == ends(text)
