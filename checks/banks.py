@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from ..dsl.model import Device
+from ..dsl.records import record
 from .draws import charging_amps, charging_volts, follows_the_sun
 from .trace import ModeView, Source
 
 
-class Bank(NamedTuple):
+@record
+class Bank:
     """Batteries in parallel, in series, or both, on one positive net.
 
     ``volts`` nominal; ``amp_hours`` at that voltage; ``plus`` a node of its positive.

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from functools import cache
 from math import prod
-from typing import NamedTuple
 
+from ..dsl.records import record
 from .book_data import Data
 from .book_factors import Factor, factors
 from .book_figures import Figure, Missing
@@ -14,7 +14,8 @@ from .book_table import CONFIRMED, STATUSES, Cell, Table
 from .sizes import NEAR, area_mm2, same_size, spoken
 
 
-class Hit(NamedTuple):
+@record
+class Hit:
     """A cell that fits: table, row and column, insulation temperature (degC) and current (A)."""
 
     table: Table

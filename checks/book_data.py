@@ -37,8 +37,9 @@ import zlib
 from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
-from typing import Any, NamedTuple, TypeAlias
+from typing import Any, TypeAlias
 
+from ..dsl.records import record
 from .book_table import Origin, Tables, origin_of
 from .sizes import NEAR, area_mm2
 
@@ -50,7 +51,8 @@ ADDABLE = ("drum",)
 FOLDER = os.path.join(os.path.dirname(__file__), "books")
 
 
-class Use(NamedTuple):
+@record
+class Use:
     """How the look-ups read the ampacity tables (see the head of this module)."""
 
     origin: Origin
@@ -68,7 +70,8 @@ class Use(NamedTuple):
         return next(fits, self.terminals[-1][1])
 
 
-class LimitRule(NamedTuple):
+@record
+class LimitRule:
     """How far a device's rating may stand above the ampacity.
 
     The next standard rating may be taken up to ``round_up_to`` (A) and to ``factor`` times the
@@ -92,7 +95,8 @@ class LimitRule(NamedTuple):
         return bool(self.round_up_to or self.factor)
 
 
-class EarthRule(NamedTuple):
+@record
+class EarthRule:
     """How the least protective conductor is found: ``by`` the device's rating or the line's size.
 
     Above ``smaller_above`` (A; one figure for AC, one for DC) the second column of the table may

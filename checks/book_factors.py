@@ -5,8 +5,7 @@ Each is told as an engineer writes it down, 1.00 included, so that nothing is le
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from ..dsl.records import record
 from .book_data import Data
 from .book_figures import Missing
 from .book_groups import SPACED, Together
@@ -15,7 +14,8 @@ from .book_table import Cell, Table
 from .sizes import spoken
 
 
-class Factor(NamedTuple):
+@record
+class Factor:
     """A factor, the step that tells it, and how sure we are of its table."""
 
     value: float
@@ -92,7 +92,8 @@ def _engine(data: Data, lay: Lay, celsius: float, where: str) -> Factor | Missin
 def _grouping(data: Data, lay: Lay) -> Factor | Missing:
     found = [_group(data, together) for together in lay.together]
     missing = next((f for f in found if isinstance(f, Missing)), None)
-    return missing or min(f for f in found if not isinstance(f, Missing))
+    known = (f for f in found if not isinstance(f, Missing))
+    return missing or min(known, key=lambda factor: (factor.value, factor.step))
 
 
 def _group(data: Data, together: Together) -> Factor | Missing:

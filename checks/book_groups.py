@@ -8,15 +8,16 @@ says how many carry current in each mode; the text alone tells less.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from typing import NamedTuple
 
 from ..dsl.model import Conductor, Rig
+from ..dsl.records import record
 
 BUNCHED, SPACED = "bunched", "spaced"
 LINES = frozenset(("L", "L1", "L2", "L3", "+"))
 
 
-class Together(NamedTuple):
+@record
+class Together:
     """What runs on one route: current-carrying conductors, circuits, and how they lie.
 
     ``route`` is "" where a conductor names none: then it counts with its own cable alone.

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from ..dsl.model import Conductor, End, Quantity, Rig, Value
+from ..dsl.records import record
 from .book_data import Data
 from .book_figures import Missing
 from .book_groups import Grouping, Together
@@ -15,7 +15,8 @@ THREE_PHASE = ("three", "3", "3N")
 """Variants of devices on whose conductors three lines carry load."""
 
 
-class Lay(NamedTuple):
+@record
+class Lay:
     """What the ampacity of a conductor hangs on; ``stated``: the text gives its insulation.
 
     ``ambient``: degC of the hottest place or route it touches, named by ``where``; ``engine``:

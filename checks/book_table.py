@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any, NamedTuple, TypeAlias
+from typing import Any, TypeAlias
 
+from ..dsl.records import record
 from .sizes import NEAR, area_mm2
 
 CONFIRMED, PARTLY, FROM_MEMORY, HOUSE = "confirmed", "partly", "from-memory", "house"
@@ -13,7 +14,8 @@ STATUSES = (CONFIRMED, PARTLY, FROM_MEMORY, HOUSE)
 Cell: TypeAlias = float | str
 
 
-class Origin(NamedTuple):
+@record
+class Origin:
     """Where a figure comes from, and how sure we are of it."""
 
     clause: str
@@ -23,7 +25,8 @@ class Origin(NamedTuple):
     note: str = ""
 
 
-class Table(NamedTuple):
+@record
+class Table:
     """A printed table.  ``fixed`` holds what all its cells share (celsius, loaded, method)."""
 
     key: str

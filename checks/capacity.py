@@ -15,6 +15,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from ..dsl.model import Device
+from ..dsl.records import replace
 from .battery import Life, lives
 from .demand import Demand, Point, demand
 from .network import WIRE, Edge
@@ -55,12 +56,12 @@ class Capacity:
         self.label = view.wiring.rig.modes[view.name].label
         found = demand(view)
         points = tuple(
-            point._replace(gives=gives[point.name])
+            replace(point, gives=gives[point.name])
             if point.source and point.unit == "A" and point.name in gives
             else point
             for point in found.points
         )
-        self.demand = found._replace(points=points)
+        self.demand = replace(found, points=points)
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:

@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from math import inf
-from typing import NamedTuple
 
 from ..dsl.model import Device
+from ..dsl.records import record
 from .book import book
 from .cut import protection
 from .draws import Draw, Item, alone, behind, drawn
@@ -22,7 +22,8 @@ from .trace import ModeView, Source
 Sums = dict[str, float]
 
 
-class Point(NamedTuple):
+@record
+class Point:
     """A limit: ``gives`` (A, W or VA) against what each item takes there at full.
 
     ``name`` is a device, or several that feed together; ``role`` the line.  ``factor`` is the
@@ -39,7 +40,8 @@ class Point(NamedTuple):
     source: bool = False
 
 
-class Demand(NamedTuple):
+@record
+class Demand:
     """One mode: the items, what they draw where, the limits, and the loads that give no figure."""
 
     items: Mapping[str, Item]

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import sqrt
-from typing import NamedTuple
 
 from ..dsl.model import Device
+from ..dsl.records import record
 from .trace import UNGROUNDED, ModeView, Source
 
 # In percent, where the text gives no `efficiency=` (common practice, no published source).
@@ -21,7 +21,8 @@ EFFICIENCY = {"inverter": 90.0, "charger": 85.0, "dcdc": 90.0, "transformer": 10
 BLOCK_VOLTS, CHARGING_VOLTS = 12.5, 14.2
 
 
-class Item(NamedTuple):
+@record
+class Item:
     """One thing that draws: a load, or a charger (``charging``).
 
     ``watts`` and ``va`` are what it takes at full; ``share`` is its ``demand=`` as a fraction.
@@ -39,7 +40,8 @@ class Item(NamedTuple):
     hours: float | None = None
 
 
-class Draw(NamedTuple):
+@record
+class Draw:
     """What an item takes at one line node, A, and its part there of the watts and VA."""
 
     item: str

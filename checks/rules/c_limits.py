@@ -8,8 +8,8 @@ its source, loads that run for hours, or what the author says runs at once (``de
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
 
+from ...dsl.records import record
 from ..demand import Demand, Point, demand
 from ..findings import NOTE, WARNING
 from ..registry import Hit, rule
@@ -28,7 +28,8 @@ PRACTICE = {"": "common practice, no published source"}
 CLAUSES = {"nfpa70": NEC, "abyc-e11": E11, "iec60364": IEC}
 
 
-class Excess(NamedTuple):
+@record
+class Excess:
     """A limit, the items counted there, and what they come to."""
 
     point: Point

@@ -157,7 +157,7 @@ def _undersized(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
 def _far(weak: Weak, allowed: Allowance) -> str:
     """A length in the units its book is written in as well."""
     metres = f"{allowed.value:.3g} m"
-    if weak.stage.rig.book == "iec60364":
+    if weak.stage.book.name == "iec60364":
         return metres
     return f"{metres} ({allowed.value / 0.0254:.0f} in)"
 

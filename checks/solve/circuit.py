@@ -12,8 +12,8 @@ import cmath
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property, lru_cache
-from typing import NamedTuple
 
+from ...dsl.records import record
 from ..book import Missing, book
 from ..network import BAR, WIRE, Edge, Groups, Wiring
 from ..trace import ModeView, Source
@@ -24,7 +24,8 @@ from .sources import Feed, feeds_of, needs_fault, own_ohms
 CASES = ("drop", "max", "min")
 
 
-class Element(NamedTuple):
+@record
+class Element:
     """A branch: two nodes of the circuit, the edge of the network it is, its conductor's line."""
 
     a: int
@@ -33,7 +34,8 @@ class Element(NamedTuple):
     statement: str
 
 
-class Transformer(NamedTuple):
+@record
+class Transformer:
     """An ideal transformer: its nodes, and its output voltage as a share of its input's."""
 
     source: Source

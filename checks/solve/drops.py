@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from functools import cached_property
-from typing import NamedTuple
 
 from ...dsl.model import Device
+from ...dsl.records import record
 from ..cut import protection
 from ..trace import ModeView, Source
 from .circuit import Circuit
@@ -21,7 +21,8 @@ from .sources import limit_of, needs_fault, own_ohms
 from .takers import Leg, full_input, inputs, legs_of, loads, outlet_amps, starting
 
 
-class Fed(NamedTuple):
+@record
+class Fed:
     """Something fed: its legs, what it draws (VA at nominal), the ends it is judged between."""
 
     device: Device

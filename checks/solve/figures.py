@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from ...dsl.records import record
 
 
-class Drop(NamedTuple):
+@record
+class Drop:
     """A voltage drop in V and in % of ``nominal`` (V), from the terminals of ``source``.
 
     ``amps``: the load's own current it is worked out for; ``path``: the two terminals of the
@@ -22,7 +23,8 @@ class Drop(NamedTuple):
     others: float = 1.0
 
 
-class Fault(NamedTuple):
+@record
+class Fault:
     """A prospective fault current, A, at a terminal.
 
     ``ohms``: of the whole loop, the sources' own impedance with it; ``source_ohms``: that part of

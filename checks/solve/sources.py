@@ -11,8 +11,8 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
 
+from ...dsl.records import record
 from ..book import book
 from ..network import Groups
 from ..trace import ModeView, Source
@@ -22,7 +22,8 @@ STIFF = ("battery", "supply", "generator")
 ANGLE = {"L3": 2 * math.pi / 3}
 
 
-class Feed(NamedTuple):
+@record
+class Feed:
     """One line of a source: its terminals (nodes of the network), its voltage (V, phasor).
 
     ``holds``: it holds the voltage; otherwise it puts ``amps`` in.  ``limit``: the most it can

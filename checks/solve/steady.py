@@ -6,8 +6,7 @@ voltages of the round before, until no voltage moves by more than ``TOLERANCE`` 
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from ...dsl.records import record
 from ..draws import efficiency
 from ..trace import ModeView, Source
 from .assumed import ROUNDS, TOLERANCE, WEAK
@@ -16,7 +15,8 @@ from .sources import Feed
 from .takers import Leg, full_input, inputs, loads
 
 
-class Draw(NamedTuple):
+@record
+class Draw:
     """What is taken between two nodes: ``power`` VA at nominal, or what ``converter`` needs."""
 
     a: int

@@ -5,9 +5,9 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from ...dsl.model import Device
+from ...dsl.records import record
 from ..cut import protection
 from ..draws import charging_volts, efficiency, follows_the_sun
 from ..trace import ModeView, Source, wanted
@@ -23,7 +23,8 @@ LEGS = (
 )
 
 
-class Leg(NamedTuple):
+@record
+class Leg:
     """A pair of terminals (nodes of the network) and the nominal voltage between them, V."""
 
     a: int
@@ -31,7 +32,8 @@ class Leg(NamedTuple):
     volts: complex
 
 
-class Taker(NamedTuple):
+@record
+class Taker:
     """A device that takes ``power`` (complex, VA, of all its legs together) at nominal voltage.
 
     ``resistive``: it is an impedance; otherwise its power is constant.
