@@ -7,7 +7,7 @@ from itertools import groupby
 
 from ..checks.rework import Landing, Live, Plan, Point
 from ..checks.rework.jobs import ALWAYS_ON
-from ..checks.rework.touch import is_exchanged
+from ..checks.rework.touch import ABSENT, is_exchanged
 from ..checks.trace import GROUNDED, UNGROUNDED, Stage, analyse
 from ..dsl.changes import Added, Change, Changed, Removed, Replaced
 from ..dsl.kinds import kinds
@@ -138,6 +138,9 @@ class JobLines:
     def _do(self, facts: Sequence[Changed]) -> str:
         """Exchanged for another, moved as it is, or set otherwise."""
         rig = self.job.after
+        status = next((c for c in facts if c.fact == "status"), None)
+        if status is not None:
+            return _of_status(status)
         other = [c for c in facts if c.fact != "at"]
         if any(c.group == PANEL or is_exchanged(c, rig) for c in other):
             return "exchange"
@@ -268,6 +271,15 @@ def _by_place(lines: Iterable[Line]) -> Iterator[Line]:
         found.setdefault(line.where, []).append(line)
     for some in found.values():
         yield from some
+
+
+def _of_status(change: Changed) -> str:
+    """What is done where a device is planned no more, out of use, or gone."""
+    if change.new in ABSENT:
+        return "take out"
+    if change.new == "disabled":
+        return "put out of use"
+    return "fit" if change.old in ABSENT else "put into use"
 
 
 def _is_other(change: Change) -> bool:

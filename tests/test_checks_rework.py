@@ -453,6 +453,8 @@ def test_a_shorter_cable_is_cut_back_and_a_longer_one_is_another() -> None:
         ('rig "Signal trailer"', 'rig "Signal trailer" revision=B'),
         ("mode shore", 'accept B01 on Q1 because "so"\nmode shore'),
         ("E2", "E3"),
+        ("40W at", "40W status=unverified at"),
+        ("600W holds=2", "600W holds=3"),
     ],
 )
 def test_words_modes_and_what_is_known_better_are_no_work(swap: tuple[str, str]) -> None:
@@ -460,6 +462,21 @@ def test_words_modes_and_what_is_known_better_are_no_work(swap: tuple[str, str])
     assert plan.paper and not plan.jobs
     titles = [section.title for section in sections(plan)]
     assert "Nothing to do at the bench" in titles
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "do"),
+    [
+        (" status=planned", "", "fit"),
+        ("", " status=removed", "take out"),
+        ("", " status=disabled", "put out of use"),
+        (" status=disabled", "", "put into use"),
+    ],
+)
+def test_the_state_of_a_device_is_work(old: str, new: str, do: str) -> None:
+    before, after = (changed(("40W at", f"40W{status} at"))[1] for status in (old, new))
+    lines = [line for section in sections(hold(before, after)) for line in section.lines]
+    assert any(line.do == do and line.what.startswith("E2") for line in lines)
 
 
 def test_nothing_is_no_plan() -> None:

@@ -26,8 +26,13 @@ ALWAYS_ON = ("battery", "solar")
 
 def on_paper(change: Change) -> bool:
     """Whether nothing is done at the bench for a change: words, modes, what is known better."""
-    noted = isinstance(change, Changed) and change.fact in NOTED
+    noted = isinstance(change, Changed) and (change.fact in NOTED or _is_looked_at(change))
     return noted or change.group not in BENCH or change.verb in WORDS
+
+
+def _is_looked_at(change: Changed) -> bool:
+    """Whether somebody only looked, or has to look: the thing is there before and after."""
+    return change.fact == "status" and {change.old, change.new} <= {None, "installed", "unverified"}
 
 
 class Bundle(NamedTuple):
