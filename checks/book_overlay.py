@@ -10,12 +10,13 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
 from ..dsl.model import Span
 from ..dsl.problems import Problem, did_you_mean, listed
+from ..dsl.source import UNFIT
 from .book_data import ADDABLE, BOOKS, Data, raw_book
 from .book_shape import MOST_ROWS, expected, kind_of, rank
 from .book_table import HOUSE
@@ -118,6 +119,15 @@ def _places(text: str) -> dict[tuple[str, str], int]:
     return found
 
 
+def _strings(value: Any) -> Iterator[str]:
+    """Every text within a value, keys too."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict | list):
+        for part in [*value, *value.values()] if isinstance(value, dict) else value:
+            yield from _strings(part)
+
+
 class _Overlay:
     """One reading of one file; mistakes are collected in ``problems``."""
 
@@ -133,6 +143,9 @@ class _Overlay:
             own = tomllib.loads(self.text)
         except (tomllib.TOMLDecodeError, RecursionError) as error:
             self._no_toml(str(error))
+            return {}
+        if any(UNFIT.search(text) for text in _strings(own)):
+            self._no_toml("it has a control character, or one that turns the order of words round")
             return {}
         base = own.get("base")
         if not isinstance(base, str) or base not in BOOKS:

@@ -70,3 +70,9 @@ def did_you_mean(word: str, words: Iterable[str]) -> str:
     """A hint naming the near miss, or an empty string where nothing is near."""
     hint: str = import_module("..dsl.problems", __package__).did_you_mean(word, words)
     return hint
+
+
+def plain(words: str) -> str:
+    """Words that no terminal acts on."""
+    shown: str = import_module("..dsl.problems", __package__).plain(words)
+    return shown

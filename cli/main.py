@@ -91,7 +91,7 @@ def forgiving() -> None:
 
 def refuse(message: str) -> int:
     """Say on standard error why nothing was done."""
-    print(f"ferrule: {message}", file=sys.stderr)
+    print(f"ferrule: {lazy.plain(message)}", file=sys.stderr)
     return UNUSABLE
 
 

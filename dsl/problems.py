@@ -114,23 +114,35 @@ def excerpt(span: Span, sources: Mapping[str, str]) -> tuple[str, str] | None:
     end = span.end_column if span.end_line == span.line else len(line) + 1
     start = min(span.column, len(line) + 1)
     skip = max(0, start - WIDEST // 2) if len(line) > WIDEST else 0
-    shown = line[skip : skip + WIDEST].replace("\t", " ")
+    shown = plain(line[skip : skip + WIDEST])
     carets = max(1, min(end - start, len(shown) - (start - 1 - skip)))
     return shown, " " * (start - 1 - skip) + "^" * carets
 
 
+def plain(text: str) -> str:
+    """The text with a sign in place of each character that a terminal would act on.
+
+    >>> plain("a\x1b[2J")
+    'a\ufffd[2J'
+    """
+    if text.isprintable():
+        return text
+    text = text.replace("\t", " ")
+    return "".join(c if c.isprintable() or c in "\n\xa0" else "\ufffd" for c in text)
+
+
 def render_problem(problem: Problem, sources: Mapping[str, str], colour: bool = False) -> str:
     """A problem as text for people: place, message, the line with carets, and what to do."""
-    bold, red, blue, plain = (BOLD, RED, BLUE, PLAIN) if colour else ("", "", "", "")
+    bold, red, blue, end = (BOLD, RED, BLUE, PLAIN) if colour else ("", "", "", "")
     span = problem.span
-    rows = [f"{bold}{span}: {red}error:{plain}{bold} {problem.message}{plain}"]
+    rows = [f"{bold}{plain(str(span))}: {red}error:{end}{bold} {plain(problem.message)}{end}"]
     shown = excerpt(span, sources)
     if shown:
         number = f"{span.line:>5}"
-        rows.append(f"{blue}{number} |{plain} {shown[0]}".rstrip())
-        rows.append(f"{blue}{' ' * len(number)} |{plain} {red}{shown[1]}{plain}")
+        rows.append(f"{blue}{number} |{end} {shown[0]}".rstrip())
+        rows.append(f"{blue}{' ' * len(number)} |{end} {red}{shown[1]}{end}")
     if problem.expected:
-        rows.append(f"      {bold}expected:{plain} {problem.expected}")
+        rows.append(f"      {bold}expected:{end} {plain(problem.expected)}")
     if problem.hint:
-        rows.append(f"      {bold}hint:{plain} {problem.hint}")
+        rows.append(f"      {bold}hint:{end} {plain(problem.hint)}")
     return "\n".join(rows)

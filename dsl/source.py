@@ -22,7 +22,12 @@ _SETTINGS = re.compile(r"[\s\w+=-]*\}?\s*(?:#.*)?")
 _LEAD = re.compile(r"(?:[ \t\n]|\\(?=\n))*")
 LONGEST = 50_000  # characters of a statement: a mode of a thousand settings is a tenth of it
 TANGLED = 100  # escaped quotes, or braces, of a statement; looking for their ends takes time
-_BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffd\ufeff]")
+UNFIT = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\ufffd\ufeff\u2028\u2029\u202a-\u202e\u2066-\u2069]"
+)
+"""What no text may hold: what moves a terminal's cursor, ends lines, or turns the order of words
+round so that people read another text than the one that is checked.
+"""
 
 
 class Statement:
@@ -202,7 +207,7 @@ def statements(text: str, file: str, problems: list[Problem]) -> Iterator[Statem
             problems.append(_too_much(chunk, file))
             yield Spoiled(file, chunk.line, _first_word(chunk.text[:80]), "")
             continue
-        bad = _BAD.search(chunk.text)
+        bad = UNFIT.search(chunk.text)
         if bad:
             problems.append(_unreadable(chunk, file, bad.start()))
             yield _spoiled(chunk, file)

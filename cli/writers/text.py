@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from ...checks.findings import ERROR, NOTE, WARNING, Finding, Report
 from ...dsl.model import Span
-from ...dsl.problems import BLUE, BOLD, PLAIN, RED, excerpt, render_problem
+from ...dsl.problems import BLUE, BOLD, PLAIN, RED, excerpt, plain, render_problem
 from .. import lazy
 from ..files import Outcome
 
@@ -42,7 +42,7 @@ def refusal(outcome: Outcome, colour: bool = False) -> str:
     blocks = [render_problem(p, outcome.sources, colour) + "\n" for p in outcome.problems]
     count = _plural(len(outcome.problems), "mistake")
     red = Pen(colour)(RED, "not usable")
-    return "\n".join([*blocks, f"{outcome.file}: {red}: {count} in the text\n"])
+    return "\n".join([*blocks, f"{plain(outcome.file)}: {red}: {count} in the text\n"])
 
 
 def _report(report: Report, sources: Mapping[str, str], pen: Pen) -> Iterator[str]:
@@ -56,7 +56,8 @@ def _finding(finding: Finding, sources: Mapping[str, str], pen: Pen) -> Iterator
     tint = GREEN if waived else TINTS[finding.severity]
     severity = f"accepted {finding.severity}" if waived else finding.severity
     head = f"{severity} {finding.rule} {finding.name}:"
-    yield f"{pen(BOLD, f'{finding.span}:')} {pen(tint, head)} {pen(BOLD, finding.message)}"
+    place, message = plain(f"{finding.span}:"), plain(finding.message)
+    yield f"{pen(BOLD, place)} {pen(tint, head)} {pen(BOLD, message)}"
     yield from _excerpt(finding.span, sources, pen, tint)
     yield from _entry("where", _where(finding), pen)
     for number, line in enumerate(finding.why):
@@ -82,7 +83,7 @@ def _entry(key: str, words: str, pen: Pen) -> Iterator[str]:
         return
     head = f"{key + ':' if key else '':<10}"
     hang = INDENT + " " * len(head)
-    lines = lazy.folded(words, WIDTH - len(hang)) or [""]
+    lines = lazy.folded(plain(words), WIDTH - len(hang)) or [""]
     yield INDENT + pen(BOLD, head) + lines[0]
     yield from (hang + line for line in lines[1:])
 
@@ -106,7 +107,7 @@ def _total(report: Report, pen: Pen) -> str:
         if severity in standing
     ]
     parts += [f"{waived} accepted"] * bool(waived)
-    return f"{report.file}: {', '.join(parts) or pen(GREEN, 'no findings')} in {stages}"
+    return f"{plain(report.file)}: {', '.join(parts) or pen(GREEN, 'no findings')} in {stages}"
 
 
 def _plural(count: int, word: str) -> str:
