@@ -2,6 +2,6 @@
 
 import sys
 
-from .run import main
+from .report import main
 
 sys.exit(main())

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import argparse
+import re
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from random import Random
 
@@ -16,7 +17,7 @@ from .harmless import HARMLESS
 from .operators import OPERATORS
 from .oracle import faults
 from .rigs import any_rig, written
-from .statements import Text
+from .statements import Text, Thing, Wire
 
 # The rules that may tell of a class of fault; another finding is counted as a catch, and apart.
 TOLD_BY = {
@@ -65,9 +66,11 @@ class Count:
     refused: int = 0
     faulty: int = 0
     caught: int = 0
+    named: int = 0
     undecided: int = 0
     told: int = 0
     otherwise: list[str] = field(default_factory=list)
+    elsewhere: list[str] = field(default_factory=list)
     silent: list[str] = field(default_factory=list)
     missed: list[str] = field(default_factory=list)
 
@@ -108,7 +111,7 @@ def mutant(seed: int, files: dict[str, str], names: list[str]) -> Mutant | None:
 def told(rigs: tuple[Rig, ...], notes: bool = False) -> list[str]:
     """What the checker finds, each rule with what it is about; ``notes`` too where asked for."""
     found = check_rigs(rigs).findings
-    return [f"{f.rule} {' '.join(f.on[:3])}" for f in found if notes or f.severity != "note"]
+    return [f"{f.rule} {' '.join(f.on)}" for f in found if notes or f.severity != "note"]
 
 
 def run(mutants: int, seed: int, keep: list[Mutant] | None = None) -> Tally:
@@ -138,6 +141,29 @@ def _harmless(
         tally.alarms.append(f"{one.operator} {one.seed} {one.rig}: {found}")
     if really:
         tally.wrongly.append(f"{one.operator} {one.seed} {one.rig}: {really}")
+
+
+def _names(line: str) -> Iterator[str]:
+    """The things a finding is about; of a core, its cable as well."""
+    for word in line.split()[1:]:
+        yield from (word, word.split("/")[0])
+
+
+def _touched(one: Mutant, files: dict[str, str]) -> set[str]:
+    """The statements that differ between a mutant and its rig, and what their ends are on."""
+    _, text = any_rig(Random(one.seed), files)
+    before, after = ({str(s): s for s in Text(t).all} for t in (text, one.text))
+    found: set[str] = set()
+    for words in before.keys() ^ after.keys():
+        statement = before.get(words) or after.get(words)
+        if isinstance(statement, Wire):
+            ends = (end.split(".")[0] for end in (*statement.a, *statement.b))
+            found |= {statement.name, *ends}
+        elif isinstance(statement, Thing):
+            found.add(statement.name)
+        else:
+            found |= set(re.findall(r"([\w-]+)=", words))
+    return found
 
 
 def _altered(one: Mutant, files: dict[str, str]) -> str:
@@ -175,6 +201,10 @@ def _judge(one: Mutant, files: dict[str, str], tally: Tally, keep: list[Mutant] 
     if found:
         count.caught += 1
         rules = {line.split()[0] for line in found}
+        if _touched(one, files) & {name for line in found for name in _names(line)}:
+            count.named += 1
+        else:
+            count.elsewhere.append(f"{one.seed} {one.rig}: {_altered(one, files)} | {found[:4]}")
         if not any(rules & set(TOLD_BY[name].split()) for name in really):
             count.otherwise.append(f"{one.seed} {one.rig}: {really} | {found[:4]}")
         return
@@ -196,50 +226,3 @@ def _correct(one: Mutant, files: dict[str, str], seen: set[str], tally: Tally) -
         tally.alarms.append(f"{one.rig}: {found}")
     if reading.rigs and (really := faults(reading.rigs)):
         tally.wrongly.append(f"{one.rig}: {really}")
-
-
-def table(tally: Tally) -> str:
-    """The counts as a Markdown table."""
-    head = ("operator", "mutants", "not readable", "faulty", "caught", "missed", "undecided",
-            "of these told of")  # fmt: skip
-    rows = [
-        (name, c.tried, c.refused, c.faulty, c.caught, len(c.missed), c.undecided, c.told)
-        for name, c in tally.operators.items()
-    ]
-    sums = [sum(row[i] for row in rows) for i in range(1, len(head))]
-    lines = [head, ("---", *["--:"] * (len(head) - 1)), *rows, ("**all**", *sums)]
-    return "\n".join("| " + " | ".join(map(str, line)) + " |" for line in lines)
-
-
-def main() -> int:
-    parser = argparse.ArgumentParser(prog="mutants", description=__doc__)
-    parser.add_argument("--mutants", type=int, default=1000)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--keep", metavar="FOLDER", help="write missed mutants there")
-    parser.add_argument("--review", action="store_true", help="what to look at by eye")
-    options = parser.parse_args()
-    keep: list[Mutant] = []
-    tally = run(options.mutants, options.seed, keep)
-    print(table(tally))
-    print(f"\n{tally.rigs} correct rigs, {len(tally.alarms)} false alarms")
-    for name, count in tally.classes.most_common():
-        print(f"- {name}: {count}")
-    missed = [line for count in tally.operators.values() for line in count.missed]
-    for count in tally.operators.values():
-        if options.review:
-            print(*(f"~ {line}" for line in count.otherwise), sep="\n")
-            print(*(f"? {line}" for line in count.silent), sep="\n")
-    for line in (*missed, *tally.alarms, *tally.crashes, *tally.wrongly):
-        print(f"! {line}")
-    if options.keep:
-        _write(keep, options.keep)
-    return bool(missed or tally.alarms or tally.crashes or tally.wrongly)
-
-
-def _write(keep: list[Mutant], folder: str) -> None:
-    from pathlib import Path
-
-    for one in keep:
-        path = Path(folder) / f"{one.operator}_{one.seed}.rig"
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(one.text, encoding="utf-8")
