@@ -62,7 +62,7 @@ def profile(view: ModeView, device: str) -> tuple[Point, ...]:
         return ()
     leg = fed.legs[0]
     line, back = (
-        view.network.path([end], node) for end, node in zip(fed.ends, leg[:2], strict=True)
+        view.network.path([end], node) for end, node in zip(fed.ends, (leg.a, leg.b), strict=True)
     )
     if not line or not back:
         return ()
