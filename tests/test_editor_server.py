@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from editor_rigs import PARTS, RIG
+from ferrule.dsl.writer import format_text
 from lsp_client import Client
 
 ERROR, WARNING, NOTE, HINT = 1, 2, 3, 4
@@ -155,8 +156,6 @@ def test_rename_in_all_files_or_not_at_all(client: Client, tmp_path: Path) -> No
 
 
 def test_the_layout_is_that_of_fmt(client: Client, tmp_path: Path) -> None:
-    from ferrule.dsl.writer import format_text
-
     ragged = re.sub(" {2,}", " ", RIG)
     uri = client.open(tmp_path / "bus.rig", ragged)
     options = {"tabSize": 4, "insertSpaces": True}
@@ -165,6 +164,15 @@ def test_the_layout_is_that_of_fmt(client: Client, tmp_path: Path) -> None:
     assert made(ragged, edits) == format_text(ragged) != ragged
     client.change(uri, ragged + "wire W")
     assert client.result("textDocument/formatting", params) == []
+
+
+def test_lines_end_as_the_editors_own_do(client: Client, tmp_path: Path) -> None:
+    ragged = re.sub(" {2,}", " ", RIG).replace("\n", "\r\n")
+    uri = client.open(tmp_path / "bus.rig", ragged)
+    options = {"tabSize": 4, "insertSpaces": True}
+    params = {"textDocument": {"uri": uri}, "options": options}
+    edits = client.result("textDocument/formatting", params)
+    assert made(ragged, edits) == format_text(ragged).replace("\n", "\r\n")
 
 
 def test_the_outline(client: Client, tmp_path: Path) -> None:

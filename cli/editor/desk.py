@@ -45,6 +45,7 @@ class Desk:
 
     def __init__(self) -> None:
         self.open: dict[str, str] = {}
+        self.ends: dict[str, str] = {}
         self.good: dict[str, tuple[Rig, ...]] = {}
         self.generation = 0
         self._readings: dict[str, tuple[int, Reading]] = {}
@@ -55,6 +56,7 @@ class Desk:
     def put(self, file: str, text: str) -> None:
         """An editor's text of a file, which goes before the saved one until it is dropped."""
         self.open[file] = cleaned(text)
+        self.ends[file] = "\r\n" if "\r\n" in text else "\n"
         if is_own(file):
             UNSAVED[file] = self.open[file]
         self.stale()
@@ -78,6 +80,10 @@ class Desk:
         """The text of a file as it is now; empty where it cannot be read."""
         text = self.load(file)
         return "" if isinstance(text, Problem) else text
+
+    def ended(self, file: str, text: str) -> str:
+        """A text for a file, its lines ended as those of the editor's text are."""
+        return text.replace("\n", self.ends.get(file, "\n"))
 
     # -- statements ----------------------------------------------------------------------------
 

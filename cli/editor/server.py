@@ -26,6 +26,7 @@ from pygls.uris import from_fs_path, to_fs_path
 from ...checks.findings import ERROR, NOTE, WARNING
 from ...dsl import VERSION
 from ...dsl.model import Span
+from ..terminal import printable
 from . import navigate, offers
 from .complaints import HINT, Complaint, complaints
 from .complete import complete
@@ -106,11 +107,14 @@ class Session:
     def location(self, span: Span) -> lsp.Location:
         return lsp.Location(self.uri(span.file), self.range(span))
 
+    def edit(self, edit: Edit, lines: Lines | None = None) -> lsp.TextEdit:
+        file = edit.span.file
+        return lsp.TextEdit(self.range(edit.span, lines), self.desk.ended(file, edit.text))
+
     def edits(self, edits: Iterable[Edit]) -> lsp.WorkspaceEdit:
         changes: dict[str, list[lsp.TextEdit]] = {}
         for edit in edits:
-            new = lsp.TextEdit(self.range(edit.span), edit.text)
-            changes.setdefault(self.uri(edit.span.file), []).append(new)
+            changes.setdefault(self.uri(edit.span.file), []).append(self.edit(edit))
         return lsp.WorkspaceEdit(changes=dict(changes))
 
     def folders(self) -> list[str]:
@@ -187,7 +191,7 @@ class Session:
         return lsp.CompletionItem(
             label=offer.label,
             kind=ITEM[offer.what],
-            detail=offer.detail or None,
+            detail=printable(offer.detail) or None,
             sort_text=f"{offer.rank}{number:05}",
             filter_text=offer.written,
             text_edit=lsp.TextEdit(self.range(span, lines), offer.written),
@@ -377,7 +381,7 @@ async def laid_out(session: Session, params: lsp.DocumentFormattingParams) -> li
     file = file_of(params.text_document.uri)
     lines = session.lines(file)
     edits = await session.at_work(partial(layout, lines.text, file))
-    return [lsp.TextEdit(session.range(edit.span, lines), edit.text) for edit in edits]
+    return [session.edit(edit, lines) for edit in edits]
 
 
 async def mended(session: Session, params: lsp.CodeActionParams) -> list[lsp.CodeAction]:
