@@ -11,10 +11,13 @@ import io
 import re
 from collections.abc import Iterable, Sequence
 
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 NUMBER = re.compile(r"[+-]?([0-9]+([.][0-9]+)?)?")
 """A number, or a bare sign (the name of a terminal): no formula."""
-MARKUP = re.compile(r"[\\`*<>\[\]|]")
+MARKUP = re.compile(r"[\\`*<>\[\]|~]|(?<![A-Za-z0-9])_|_(?![A-Za-z0-9])")
+LINKED = re.compile(r"(?:https?|ftp|mailto|www)(?=[:.])", re.I)
+"""What Markdown makes a link of without being asked."""
+JOINER = "\N{WORD JOINER}"
 
 
 def inert(text: str) -> str:
@@ -39,4 +42,5 @@ def plain(text: str) -> str:
     >>> plain("a|b <i>")
     'a\\\\|b \\\\<i\\\\>'
     """
-    return MARKUP.sub(lambda found: "\\" + found[0], text.replace("&", "&amp;"))
+    escaped = MARKUP.sub(lambda found: "\\" + found[0], text.replace("&", "&amp;"))
+    return LINKED.sub(lambda found: found[0] + JOINER, escaped)
