@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import queue
+import signal
 import subprocess
 import sys
 import threading
@@ -14,14 +15,15 @@ import time
 from pathlib import Path
 from typing import Any, BinaryIO
 
-PATIENCE_S = 10.0
+PATIENCE_S = 8.0
 
 
 class Client:
     """Starts the server; ``ask`` waits for an answer, ``tell`` sends a notification."""
 
     def __init__(self, encodings: tuple[str, ...] = (), root: Path | None = None) -> None:
-        command = [sys.executable, "-m", "ferrule.cli.main", "editor", "--stdio"]
+        command = [sys.executable, "-X", "faulthandler"]
+        command += ["-m", "ferrule.cli.main", "editor", "--stdio"]
         pipe = subprocess.PIPE
         self.process = subprocess.Popen(command, stdin=pipe, stdout=pipe, stderr=pipe)
         assert self.process.stdin and self.process.stdout
@@ -57,6 +59,17 @@ class Client:
             self.raw += body
             self.arrived.put(json.loads(body))
 
+    def _next(self, end: float) -> dict[str, Any]:
+        """The next message; where none comes, says what became of the server."""
+        try:
+            return self.arrived.get(timeout=max(end - time.monotonic(), 0.01))
+        except queue.Empty:
+            ended = self.process.poll()
+            self.process.send_signal(signal.SIGABRT)
+            _, errors = self.process.communicate(timeout=10)
+            told = errors.decode(errors="replace")[-4000:]
+            raise AssertionError(f"no answer; ended: {ended}; {told}") from None
+
     def _send(self, message: dict[str, Any]) -> None:
         body = json.dumps({"jsonrpc": "2.0", **message}).encode()
         self.input.write(b"Content-Length: %d\r\n\r\n%s" % (len(body), body))
@@ -79,7 +92,7 @@ class Client:
                 return note
         end = time.monotonic() + PATIENCE_S
         while True:
-            message = self.arrived.get(timeout=max(end - time.monotonic(), 0.01))
+            message = self._next(end)
             if message.get("id") == number and "method" not in message:
                 return message
             self.notes.append(message)
@@ -119,7 +132,7 @@ class Client:
                     if note["params"]["uri"] == uri:
                         found: list[dict[str, Any]] = note["params"]["diagnostics"]
                         return found
-            self.notes.append(self.arrived.get(timeout=max(end - time.monotonic(), 0.01)))
+            self.notes.append(self._next(end))
 
     def at(self, uri: str, line: int, character: int, **more: Any) -> dict[str, Any]:
         """The parameters of a question about a place."""
