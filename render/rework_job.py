@@ -70,18 +70,11 @@ class JobLines:
                 "isolate", _named(before, live.source), ", ".join(live.at), "",
                 _isolating(before, live), spot(before, (*live.at, live.source)[0]),
             )  # fmt: skip
-        for name in self._converters():
+        for name in self.job.charged:
             yield Line("wait", _named(before, name), made=DISCHARGED, where=spot(before, name))
         found = sorted(self.job.points, key=lambda point: spot(before, point.device))
         for device, points in groupby(found, key=lambda point: point.device):
             yield _prove(before, device, list(points))
-
-    def _converters(self) -> list[str]:
-        """Converters whose capacitors hold a charge: those live here, and those worked on."""
-        devices = self.job.before.devices
-        touched = (landing.end.device for landing in self.job.touch.lift)
-        names = dict.fromkeys((*(live.source for live in self.job.live), *touched))
-        return [n for n in names if n in devices and kinds()[devices[n].kind].acts == "converter"]
 
     # ---- off and out ----
 

@@ -352,6 +352,21 @@ def test_what_is_fitted_into_a_live_panel_is_fitted_dead() -> None:
     assert job.live[0].panels == ("AP",) and job.points
 
 
+def test_capacitors_of_an_inverter_are_waited_for_where_it_is_no_source() -> None:
+    # Off, or on shore power: its battery side is fed by nothing, and charged all the same.
+    text = (
+        'rig "Cart"\nrules nfpa70\nbattery GB 24V 100Ah fault=2kA\nfuse F1 100A 58V dc breaks=5kA\n'
+        "inverter U1 120V 60Hz 1000W limit=15A bonds input=24V\nsocket X1 15A\n"
+        "wire D1 2AWG 0.2m GB.+ -> F1.1\nwire D2 2AWG 1m F1.2 -> U1.+\n"
+        "wire D3 2AWG 1m U1.- -> GB.-\ncable C1 3x12AWG 1m U1.(out-L out-N PE) -> X1.(L N PE)\n"
+        "mode off { U1=off }\n"
+    )
+    (job,) = rework(rig(text), rig(text.replace("D2 2AWG", "D2 1AWG"))).jobs
+    assert job.charged == ("U1",)
+    (job,) = rework(rig(text), rig(text.replace("D3 2AWG", "D3 1AWG"))).jobs
+    assert job.charged == ()
+
+
 # ---- what is touched ----------------------------------------------------------------------------
 
 

@@ -32,6 +32,7 @@ class Job(NamedTuple):
     """Work done in one go: its changes, what it touches, and the rig before and after it.
 
     ``live``: the sources that reach the work before it; ``points``: where they are proved dead.
+    ``charged``: converters whose capacitors may still feed it when all is isolated.
     ``off``: new devices that are left off or open after it, until the last job is done: what opens
     or feeds a circuit, and what would run.
     """
@@ -40,6 +41,7 @@ class Job(NamedTuple):
     touch: Touch
     live: tuple[Live, ...]
     points: tuple[Point, ...]
+    charged: tuple[str, ...]
     before: Rig
     after: Rig
     off: tuple[str, ...]
@@ -83,7 +85,7 @@ def _job(states: States, stops: list[Stop], index: int) -> Job:
     touched = touch(before, after, changes)
     work = Isolation(analyse(before), after, touched)
     off = () if last else tuple(_matter(analyse(after), states.kept_off(stop.done)))
-    return Job(changes, touched, work.live(), work.points(), before, after, off)
+    return Job(changes, touched, work.live(), work.points(), work.charged(), before, after, off)
 
 
 def _matter(after: Stage, names: Iterable[str]) -> Iterator[str]:

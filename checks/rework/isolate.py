@@ -5,17 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Set
 from typing import NamedTuple
 
+from ...dsl.kinds import kinds
 from ...dsl.model import Rig
 from ...dsl.names import natural
 from ...dsl.things import PANEL
 from ..meter import probe
 from ..network import BAR
-from ..trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Source, Stage
+from ..trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Source, Stage, wanted
 from .jobs import ALWAYS_ON
 from .touch import Touch
 
 OPENS = ("breaker", "fuse", "switch", "selector", "contactor", "inlet")
 """Kinds that somebody opens by hand, or pulls."""
+
+
+NO_STORE = "transformer"
+"""The kind of converter that holds no charge."""
 
 
 class Point(NamedTuple):
@@ -124,6 +129,19 @@ class Isolation:
                     nets.add(at)
                     self._prove(view, spot, found)
         return tuple(sorted(found.values(), key=lambda p: (natural(p.device), natural(p.terminal))))
+
+    def charged(self) -> tuple[str, ...]:
+        """Converters whose capacitors may feed the work: joined to it by a line or a positive."""
+        found: dict[str, None] = {}
+        devices = self.stage.rig.devices.values()
+        holding = [d for d in devices if kinds()[d.kind].acts == "converter" and d.kind != NO_STORE]
+        for view in self.stage.modes:
+            nets = {view.net[view.wiring.node(*spot)] for spot in self.worked}
+            for device in holding:
+                lines = (t.name for t in device.terminals if wanted(t.name) in UNGROUNDED)
+                if any(view.net[view.wiring.node(device.name, line)] in nets for line in lines):
+                    found[device.name] = None
+        return tuple(sorted(found, key=natural))
 
     def _prove(self, view: ModeView, spot: Spot, found: dict[Spot, Point]) -> None:
         """Note a terminal that is live in a mode, with the highest voltage of all modes."""

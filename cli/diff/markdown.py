@@ -47,7 +47,7 @@ def inert(text: str) -> str:
     '\\\\[a\\\\](b) \\\\_c\\\\_'
     """
     words = " ".join(text.split()).replace("->", "→")
-    escaped = re.sub(r"[_~$]", lambda found: "\\" + found[0], plain(words))
+    escaped = re.sub(r"(?<!\\)_|\$", lambda found: "\\" + found[0], plain(words))
     return LINKED.sub(lambda found: found[0] + JOINER, printable(escaped))
 
 

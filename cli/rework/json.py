@@ -31,6 +31,7 @@ def _job(job: Job) -> dict[str, Any]:
     return {
         "changes": [{"verb": c.verb, "group": c.group, "name": c.name} for c in job.changes],
         "isolate": [live._asdict() for live in job.live],
+        "wait": list(job.charged),
         "prove": [
             {
                 "terminal": f"{p.device}.{p.terminal}",
