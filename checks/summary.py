@@ -58,7 +58,9 @@ def _faults(view: ModeView, case: Case) -> Iterator[Fault]:
 
 
 def _told(fault: Fault | None) -> dict[str, Any] | None:
-    return fault and {
+    if fault is None:
+        return None
+    return {
         "at": fault.path[0],
         "to": fault.path[1],
         "amps": near(fault.amps),
