@@ -238,8 +238,10 @@ class Protection:
 
         edges = dict.fromkeys(e for edges in self.core.values() for e in edges)
         edges.update(dict.fromkeys(self.bridged.get(cell, ())))
-        if cell in self.way_in:
-            edges[self.way_in[cell]] = None
+        top = cell
+        while (way := self.way_in.get(top)) is not None and way not in edges:
+            edges[way] = None
+            top = self._across(way, top)
         links = [Link(place(e.a), place(e.b), self.ratings[e.owner], e.owner) for e in edges]
         for sources in self.sources.values():
             for source, node in sources:
