@@ -125,3 +125,11 @@ def test_statements_read_and_written_mean_the_same(shape: str, circuits: int, se
         return [[(w.name, w.a.name, w.b.name) for w in r.conductors.values()] for r in rigs]
 
     assert ends(again) == ends(text)
+
+
+@pytest.mark.parametrize("name", sorted(n for n in written() if n.startswith("tests/rigs")))
+def test_a_conductor_written_from_its_other_end_means_the_same(name: str) -> None:
+    text = Text(written()[name])
+    for seed in range(2):
+        HARMLESS["turned-round"](text, Random(seed))
+        assert told(read_text(text.text()).rigs) == []
