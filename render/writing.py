@@ -12,7 +12,8 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from functools import partial
 from hashlib import sha256
 from pathlib import Path
@@ -23,6 +24,11 @@ from .frame import slug
 from .mpl import png
 from .pdf import NO_FACTS, pdf
 from .svg import svg
+
+try:
+    import fcntl
+except ImportError:  # not a POSIX system
+    fcntl = None  # type: ignore[assignment]
 
 FORMATS = ("svg", "pdf", "png", "csv", "md", "txt", "dot")
 LABELS = "labels"
@@ -92,12 +98,31 @@ def write(files: Mapping[str, bytes], folder: Path, stem: str) -> list[Path]:
             part.mkdir()
         for name, data in files.items():
             (new / name).write_bytes(data)
-        _exchange(folder, new, old, files, _stale(folder, stem, files))
+        with _alone(folder):
+            _exchange(folder, new, old, files, _stale(folder, stem, files))
     finally:
         shutil.rmtree(waiting, ignore_errors=True)
         if fresh and not any(folder.iterdir()):
             folder.rmdir()
     return [folder / name for name in files]
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """While open, no other run moves files into the folder: of two at once, one's set stays whole.
+
+    Where the system or its disk has no such locks, they are not waited for.
+    """
+    if fcntl is None:
+        yield
+        return
+    held = os.open(folder, os.O_RDONLY)
+    try:
+        with suppress(OSError):
+            fcntl.flock(held, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(held)
 
 
 def sums(files: Mapping[str, bytes]) -> dict[str, str]:

@@ -10,11 +10,13 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
 import pytest
 from ferrule.cli.main import main
+from ferrule.render.writing import write
 
 ROOT = Path(__file__).parents[1]
 STARTER = (ROOT / "cli/starter.rig").read_text(encoding="utf-8")
@@ -170,3 +172,13 @@ def test_a_clock_that_runs_backwards_is_nothing_to_the_cache(
         monkeypatch.setattr(time, "time", lambda when=when: when)
         main(argv)
         assert "0 of 1 rig" in capsys.readouterr().err
+
+
+def test_of_two_sets_at_once_one_stays_whole(tmp_path: Path) -> None:
+    """Two versions drawn into one folder at the same time must never be mixed."""
+    names = [f"van-base-{n:02d}-chart.svg" for n in range(1, 40)]
+    sets = [dict.fromkeys(names[: 30 + 9 * n], bytes([65 + n])) for n in range(2)]
+    for _ in range(15):
+        with ThreadPoolExecutor(2) as pool:
+            list(pool.map(lambda files: write(files, tmp_path, "van-base"), sets))
+        assert contents(tmp_path) in sets
