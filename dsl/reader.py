@@ -22,7 +22,8 @@ OWN_BOOK = ".book"  # how the file of a project's own book ends
 AMBIENT_C = 30.0  # reference ambient of the ampacity tables of all three books
 BASE = "base"
 DEEPEST = 40
-MOST_OF = {"stage": 200, "mode": 200}  # each is checked whole
+# Each stage and mode is checked whole, each supply against every other.
+MOST_OF = {"stage": 200, "mode": 200, "supply": 500, "generator": 500, "inverter": 500}
 MOST_BYTES = 64_000_000  # of one file: six times a rig of 100,000 conductors
 Loader = Callable[[str], "str | Problem"]
 """Gives the text of a file by its path, or says why not."""
@@ -144,10 +145,11 @@ class _Reader:
         stages, current = [base], base
         seen: dict[str, set[str]] = {word: set() for word in MOST_OF}
         for statement in self._expanded(text, self.file):
-            if statement.word in MOST_OF:
-                seen[statement.word].add(str(statement.name))
-                if len(seen[statement.word]) > MOST_OF[statement.word]:
-                    raise TooMany(f"more than {MOST_OF[statement.word]} {statement.word}s")
+            word = statement.word
+            if word in MOST_OF:
+                seen[word].add(str(statement.name))
+                if len(seen[word]) > MOST_OF[word]:
+                    raise TooMany(f"more than {MOST_OF[word]} `{word}` statements")
             if statement.word == "stage":
                 if current is not base:
                     self._unclosed(current)
