@@ -9,7 +9,7 @@ DATA = Path(__file__).parent / "data" / "books"
 
 
 def printed(name: str) -> tuple[list[str], list[list[str]]]:
-    """Header and rows of a transcribed table; its first line says where it is from."""
+    """Header and rows of a copied table; its first line says where it is from."""
     with (DATA / f"{name}.csv").open(encoding="utf-8", newline="") as file:
         assert len(next(file)) > 20, "no source"
         header, *rows = csv.reader(file)

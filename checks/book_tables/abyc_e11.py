@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 3878996934
+CRC = 985536106
 TABLE: dict[str, Any] = {'name': 'abyc-e11',
  'title': 'ABYC E-11, AC and DC electrical systems on boats',
  'edition': '2018 and later (clause numbers of 2018)',
@@ -194,7 +194,7 @@ TABLE: dict[str, Any] = {'name': 'abyc-e11',
             'reactance': {'title': 'Reactance of single conductors in conduit, 60 Hz, per 1000 ft',
                           'clause': 'NFPA 70 Chapter 9 Table 9',
                           'edition': '2011 to 2023 alike',
-                          'source': 'two transcriptions of the table; E-11 has none',
+                          'source': 'two copies of the table; E-11 has none',
                           'status': 'confirmed',
                           'unit': 'ohm/kft',
                           'axis': 'value',
@@ -239,7 +239,7 @@ TABLE: dict[str, Any] = {'name': 'abyc-e11',
                'hertz': 60,
                'clause': 'NFPA 70 Chapter 9 Table 9',
                'edition': '2011 to 2023 alike',
-               'source': 'two transcriptions of the table; E-11 has none',
+               'source': 'two copies of the table; E-11 has none',
                'status': 'confirmed'},
  'withstand': {'table': 'withstand',
                'material': {'single': 'thermoplastic',

@@ -3,7 +3,7 @@
 # fmt: off
 from typing import Any
 
-CRC = 1327902710
+CRC = 3495146216
 TABLE: dict[str, Any] = {'name': 'nfpa70',
  'title': 'NFPA 70, National Electrical Code',
  'edition': '2023 (2020 alike where both are named)',
@@ -269,8 +269,8 @@ TABLE: dict[str, Any] = {'name': 'nfpa70',
                                    'neutral, per 1000 ft; PVC, aluminium, steel',
                           'clause': 'NFPA 70 Chapter 9 Table 9',
                           'edition': '2011 to 2023 alike',
-                          'source': 'two transcriptions of the table; Z at 0.85 in PVC from 1/0 '
-                                    'AWG from memory',
+                          'source': 'two copies of the table; Z at 0.85 in PVC from 1/0 AWG from '
+                                    'memory',
                           'status': 'partly',
                           'memory': ['1/0AWG:Z PVC', '2/0AWG:Z PVC', '3/0AWG:Z PVC',
                                      '4/0AWG:Z PVC'],
@@ -404,8 +404,8 @@ TABLE: dict[str, Any] = {'name': 'nfpa70',
             'conductor-area': {'title': 'Area of an insulated conductor, THHN, THWN, THWN-2',
                                'clause': 'NFPA 70 Chapter 9 Table 5',
                                'edition': '2020, 2023',
-                               'source': 'a transcription of the table; 12, 10 and 8 AWG also on '
-                                         "a steel tube maker's page",
+                               'source': 'a copy of the table; 12, 10 and 8 AWG also on a steel '
+                                         "tube maker's page",
                                'status': 'confirmed',
                                'unit': 'in2',
                                'axis': 'value',
@@ -493,7 +493,7 @@ TABLE: dict[str, Any] = {'name': 'nfpa70',
                'hertz': 60,
                'clause': 'NFPA 70 Chapter 9 Table 9',
                'edition': '2011 to 2023 alike',
-               'source': 'two transcriptions of the table',
+               'source': 'two copies of the table',
                'status': 'confirmed',
                'note': 'In steel conduit X is a quarter higher.'},
  'withstand': {'table': 'withstand',
