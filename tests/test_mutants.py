@@ -20,11 +20,14 @@ ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT / "benchmarks"))
 
 from generate import TOPOLOGIES  # noqa: E402
+from mutants.classes import TOLD_BY  # noqa: E402
 from mutants.harmless import HARMLESS  # noqa: E402
+from mutants.judge import told  # noqa: E402
 from mutants.operators import OPERATORS  # noqa: E402
 from mutants.oracle import OF_A_MODE, OF_A_RIG, faults  # noqa: E402
+from mutants.report import Tally, table  # noqa: E402
 from mutants.rigs import made, written  # noqa: E402
-from mutants.run import TOLD_BY, run, told  # noqa: E402
+from mutants.run import CHUNK, run  # noqa: E402
 from mutants.shapes import SHAPES  # noqa: E402
 from mutants.statements import Text  # noqa: E402
 
@@ -33,14 +36,25 @@ ALL_SHAPES = (*TOPOLOGIES, *SHAPES)
 
 
 def test_none_is_missed_and_nothing_is_alarmed_falsely() -> None:
-    tally = run(MUTANTS, SEED)
-    counts = tally.operators.values()
-    assert [line for count in counts for line in count.missed] == []
-    assert (tally.alarms, tally.crashes, tally.wrongly) == ([], [], [])
+    tally = Tally(run(MUTANTS, SEED))
+    assert tally.bad() == []
     # The run is worth something: most operators made a fault that the oracle is sure of.
-    assert sum(count.tried for count in counts) == MUTANTS
-    assert sum(count.faulty for count in counts) > MUTANTS / 3
-    assert sum(count.faulty > 0 for count in counts) > 30
+    assert len(tally.outcomes) == MUTANTS
+    caught = tally.of("caught")
+    assert len(caught) > MUTANTS / 3
+    assert len({o.operator for o in caught}) > 30
+
+
+def test_a_run_is_the_same_in_two_processes_and_where_it_goes_on(tmp_path: Path) -> None:
+    whole = table(Tally(run(CHUNK, SEED)))
+    state = tmp_path / "state"
+    run(CHUNK // 4, SEED, state=state)
+    kept = state.read_text(encoding="utf-8")
+    assert table(Tally(run(CHUNK, SEED, processes=2, state=state))) == whole
+    # What was done before was kept, and a line cut off half-way is done again.
+    assert state.read_text(encoding="utf-8").startswith(kept)
+    state.write_text(kept[:-100], encoding="utf-8")
+    assert table(Tally(run(CHUNK, SEED, state=state))) == whole
 
 
 def test_operators_are_as_many_as_the_table_says() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import lru_cache
 from pathlib import Path
 from random import Random
 
@@ -16,6 +17,7 @@ from .shapes import SHAPES  # noqa: E402
 FOLDERS = ("tests/clean", "tests/rigs", "examples")
 
 
+@lru_cache(maxsize=1)
 def written() -> dict[str, str]:
     """The rigs of the tests and the examples that stand alone in their file, by name."""
     found = {}

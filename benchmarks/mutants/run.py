@@ -1,228 +1,116 @@
-"""Seeds mutants, asks oracle and checker, and counts."""
+"""A run of so many mutants: in any number of processes the same, gone on with where it stopped.
+
+Mutants come by number, in chunks; a chunk's outcomes depend on nothing but its numbers and the
+code, and are counted in the order of the numbers.
+"""
 
 from __future__ import annotations
 
-import re
-from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, field
-from random import Random
+import json
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import asdict, dataclass
+from hashlib import sha256
+from multiprocessing import Pool
+from pathlib import Path
 
-from ferrule.checks.run import check_rigs
-from ferrule.dsl.model import Rig
-from ferrule.dsl.reader import read_text
+from .judge import Correct, Outcome, correct, judge, mutant
+from .rigs import FOLDERS, ROOT
 
-from . import device_operators  # noqa: F401  (enters its operators)
-from .harmless import HARMLESS
-from .operators import OPERATORS
-from .oracle import faults
-from .rigs import any_rig, written
-from .statements import Text, Thing, Wire
-
-# The rules that may tell of a class of fault; another finding is counted as a catch, and apart.
-TOLD_BY = {
-    "end in the air": "D01 D02",
-    "terminal overfull": "D03",
-    "unknown state": "S07",
-    "load never live": "S06 D04 D11 D13 D14 B07 S14 S11",
-    "conductor too thin": "P01 P02 P03 P17",
-    "short circuit": "S15 S13 S09 S12 B12 S08 S03",
-    "return joined to earth": "B04 B12 B15",
-    "count of bonds": "B01 B02 B03 B09 B16",
-    "sources together": "S01 S02 B05 B09 B08 S03",
-    "voltages joined": "S13 S12 S04",
-    "line and return crossed": "S08 S09 S15 B05 B08",
-    "return lost": "B07 B08 B12 D13",
-    "earth missing": "B10 B11 B13",
-    "device in earth": "P05",
-    "device in return alone": "P06 P20",
-    "residual device on one side": "B06 B18",
-    "kind of current": "P07",
-    "unprotected": "P01 P03",
-    "wrong voltage": "S04 P08",
-    "interrupts too little": "P11",
-    "load above its device": "P22",
-    "voltage lost": "V01",
-    "supply side reversed": "P09 P10",
-    "tie too thin": "P35 P34 P36",
-    "chassis untied": "B14 B15 B10 B11",
-    "negative joined twice": "B15",
-    "bar too small": "P13",
-    "return too thin": "P17 P02",
-    "live from inside": "S02 S01",
-    "residual device missing": "P29",
-    "one pole only": "P20",
-}
+CHUNK = 64  # numbers in a chunk
+CODE = (
+    *("benchmarks/*.py", "benchmarks/mutants/*.py", "dsl/**/*.py", "checks/**/*.py"),
+    *(f"{folder}/*.rig" for folder in FOLDERS),
+)
 
 
-CRASHED = "X01"
+@dataclass(frozen=True)
+class Chunk:
+    """Outcomes of a chunk's numbers, and of the correct rigs that they come from."""
+
+    first: int
+    outcomes: list[Outcome]
+    rigs: list[Correct]
 
 
-@dataclass
-class Count:
-    """What became of one operator's mutants."""
-
-    tried: int = 0
-    refused: int = 0
-    faulty: int = 0
-    caught: int = 0
-    named: int = 0
-    undecided: int = 0
-    told: int = 0
-    otherwise: list[str] = field(default_factory=list)
-    elsewhere: list[str] = field(default_factory=list)
-    silent: list[str] = field(default_factory=list)
-    missed: list[str] = field(default_factory=list)
+def chunk(first: int) -> Chunk:
+    """The chunk that begins at a number."""
+    mutants = [m for n in range(first, first + CHUNK) if (m := mutant(n)) is not None]
+    rigs = {m.rig: correct(m.rig, m.before) for m in mutants}
+    return Chunk(first, [judge(m) for m in mutants], list(rigs.values()))
 
 
-@dataclass
-class Mutant:
-    """A mutant: the rig it comes from, how it came about, its text."""
-
-    rig: str
-    operator: str
-    seed: int
-    text: str
-
-
-@dataclass
-class Tally:
-    """Counts by operator, by class of fault, and the correct rigs that raised something."""
-
-    operators: dict[str, Count]
-    classes: Counter[str] = field(default_factory=Counter)
-    rigs: int = 0
-    alarms: list[str] = field(default_factory=list)
-    crashes: list[str] = field(default_factory=list)
-    wrongly: list[str] = field(default_factory=list)
+def run(mutants: int, seed: int, processes: int = 1, state: Path | None = None) -> list[Chunk]:
+    """Chunks with so many mutants in all, the last one cut; ``state`` keeps what is done."""
+    done = _kept(state, seed)
+    starts = range(seed * 10**7 + 1, (seed + 1) * 10**7, CHUNK)
+    todo = (first for first in starts if first not in done)
+    if processes == 1:
+        return list(_enough(mutants, starts, done, map(chunk, todo), _keeper(state)))
+    with Pool(processes) as pool:
+        worked = pool.imap(chunk, _bounded(todo, mutants))
+        return list(_enough(mutants, starts, done, worked, _keeper(state)))
 
 
-def mutant(seed: int, files: dict[str, str], names: list[str]) -> Mutant | None:
-    """The mutant of a number; None where its operator does not apply to its rig."""
-    random = Random(seed)
-    rig, text = any_rig(random, files)
-    name = names[seed % len(names)]
-    altered = Text(text)
-    if not {**OPERATORS, **HARMLESS}[name](altered, random):
-        return None
-    return Mutant(rig, name, seed, altered.text())
+def _bounded(todo: Iterable[int], mutants: int) -> Iterator[int]:
+    """More chunks than are ever asked for: a pool takes all of them at once."""
+    for _, first in zip(range(4 * mutants // CHUNK + 8), todo, strict=False):
+        yield first
 
 
-def told(rigs: tuple[Rig, ...], notes: bool = False) -> list[str]:
-    """What the checker finds, each rule with what it is about; ``notes`` too where asked for."""
-    found = check_rigs(rigs).findings
-    return [f"{f.rule} {' '.join(f.on)}" for f in found if notes or f.severity != "note"]
-
-
-def run(mutants: int, seed: int, keep: list[Mutant] | None = None) -> Tally:
-    """So many mutants, from so many numbers on as it takes; the missed ones into ``keep``."""
-    files, names = written(), [*sorted(OPERATORS), *sorted(HARMLESS)]
-    tally = Tally({name: Count() for name in names})
-    seen: set[str] = set()
-    number, done = seed * 10**7, 0
-    while done < mutants:
-        number += 1
-        one = mutant(number, files, names)
+def _enough(
+    mutants: int,
+    starts: Iterable[int],
+    done: dict[int, Chunk],
+    worked: Iterator[Chunk],
+    keep: Callable[[Chunk], None],
+) -> Iterator[Chunk]:
+    left = mutants
+    for first in starts:
+        if left <= 0:
+            return
+        one = done.get(first)
         if one is None:
-            continue
-        done += 1
-        _judge(one, files, tally, keep)
-        _correct(one, files, seen, tally)
-    return tally
+            one = next(worked)
+            keep(one)
+        outcomes = one.outcomes[:left]
+        left -= len(outcomes)
+        names = {o.rig for o in outcomes}
+        yield Chunk(one.first, outcomes, [r for r in one.rigs if r.rig in names])
 
 
-def _harmless(
-    one: Mutant, count: Count, really: dict[str, str], found: list[str], tally: Tally
-) -> None:
-    """A mutant that is as correct as its rig: neither oracle nor checker may say otherwise."""
-    count.undecided += 1
-    if found:
-        count.told += 1
-        tally.alarms.append(f"{one.operator} {one.seed} {one.rig}: {found}")
-    if really:
-        tally.wrongly.append(f"{one.operator} {one.seed} {one.rig}: {really}")
+def fingerprint() -> str:
+    """Of the code and the rigs: what is kept of a run holds for these alone."""
+    digest = sha256()
+    for pattern in CODE:
+        for path in sorted(ROOT.glob(pattern)):
+            digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
 
 
-def _names(line: str) -> Iterator[str]:
-    """The things a finding is about; of a core, its cable as well."""
-    for word in line.split()[1:]:
-        yield from (word, word.split("/")[0])
+def _kept(state: Path | None, seed: int) -> dict[int, Chunk]:
+    """Chunks kept in a file; a file of another number or other code is begun anew."""
+    if state is None:
+        return {}
+    head = json.dumps({"seed": seed, "code": fingerprint(), "chunk": CHUNK}) + "\n"
+    lines = state.read_text(encoding="utf-8").splitlines(keepends=True) if state.exists() else []
+    # A run that is stopped while it writes leaves half a line, the last one.
+    lines = [line for line in lines if line.endswith("\n")]
+    if lines[:1] != [head]:
+        lines = [head]
+    state.write_text("".join(lines), encoding="utf-8")
+    return {one.first: one for one in map(_read, lines[1:])}
 
 
-def _touched(one: Mutant, files: dict[str, str]) -> set[str]:
-    """The statements that differ between a mutant and its rig, and what their ends are on."""
-    _, text = any_rig(Random(one.seed), files)
-    before, after = ({str(s): s for s in Text(t).all} for t in (text, one.text))
-    found: set[str] = set()
-    for words in before.keys() ^ after.keys():
-        statement = before.get(words) or after.get(words)
-        if isinstance(statement, Wire):
-            ends = (end.split(".")[0] for end in (*statement.a, *statement.b))
-            found |= {statement.name, *ends}
-        elif isinstance(statement, Thing):
-            found.add(statement.name)
-        else:
-            found |= set(re.findall(r"([\w-]+)=", words))
-    return found
+def _read(line: str) -> Chunk:
+    raw = json.loads(line)
+    outcomes = [Outcome(**o) for o in raw["outcomes"]]
+    return Chunk(raw["first"], outcomes, [Correct(**r) for r in raw["rigs"]])
 
 
-def _altered(one: Mutant, files: dict[str, str]) -> str:
-    """The statements that a mutant has and its rig has not."""
-    _, text = any_rig(Random(one.seed), files)
-    before = {str(s) for s in Text(text).all}
-    return " | ".join(str(s) for s in Text(one.text).all if str(s) not in before)
+def _keeper(state: Path | None) -> Callable[[Chunk], None]:
+    def keep(one: Chunk) -> None:
+        if state is not None:
+            with state.open("a", encoding="utf-8") as file:
+                file.write(json.dumps(asdict(one)) + "\n")
 
-
-def _judge(one: Mutant, files: dict[str, str], tally: Tally, keep: list[Mutant] | None) -> None:
-    count = tally.operators[one.operator]
-    count.tried += 1
-    reading = read_text(one.text)
-    if reading.problems:
-        count.refused += 1
-        return
-    really, found = faults(reading.rigs), told(reading.rigs)
-    if any(line.startswith(CRASHED) for line in found):
-        tally.crashes.append(f"{one.operator} {one.seed} {one.rig}: {found}")
-    if one.operator in HARMLESS:
-        _harmless(one, count, really, found, tally)
-        return
-    if not found:
-        # A thing done in the wrong words may be a note; one that the correct rig has not.
-        _, text = any_rig(Random(one.seed), files)
-        found = sorted({*told(reading.rigs, True)} - {*told(read_text(text).rigs, True)})
-    if not really:
-        count.undecided += 1
-        count.told += bool(found)
-        if not found:
-            count.silent.append(f"{one.operator} {one.seed} {one.rig}: {_altered(one, files)}")
-        return
-    count.faulty += 1
-    tally.classes.update(really.keys())
-    if found:
-        count.caught += 1
-        rules = {line.split()[0] for line in found}
-        if _touched(one, files) & {name for line in found for name in _names(line)}:
-            count.named += 1
-        else:
-            count.elsewhere.append(f"{one.seed} {one.rig}: {_altered(one, files)} | {found[:4]}")
-        if not any(rules & set(TOLD_BY[name].split()) for name in really):
-            count.otherwise.append(f"{one.seed} {one.rig}: {really} | {found[:4]}")
-        return
-    count.missed.append(f"{one.operator} {one.seed} {one.rig}: {really}")
-    if keep is not None:
-        keep.append(one)
-
-
-def _correct(one: Mutant, files: dict[str, str], seen: set[str], tally: Tally) -> None:
-    """The rig a mutant comes from raises nothing, nor does the oracle find anything in it."""
-    if one.rig in seen:
-        return
-    seen.add(one.rig)
-    tally.rigs += 1
-    _, text = any_rig(Random(one.seed), files)
-    reading = read_text(Text(text).text())
-    found = [p.message for p in reading.problems] or told(reading.rigs)
-    if found:
-        tally.alarms.append(f"{one.rig}: {found}")
-    if reading.rigs and (really := faults(reading.rigs)):
-        tally.wrongly.append(f"{one.rig}: {really}")
+    return keep
