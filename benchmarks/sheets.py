@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read
 from ferrule.render.audit import audit
 from ferrule.render.canvas import Sheet

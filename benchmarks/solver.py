@@ -26,7 +26,7 @@ from sized import rig_of
 ROOT = Path(__file__).parents[1]
 ASKED = ("drop", "inrush_sag", "fault", "volts", "between", "amps", "pole_amps", "source_amps")
 # A check imports these in any case; what comes on top of them is counted.
-ANYWAY = "import ferrule.checks.draws, ferrule.checks.cut, heapq"
+ANYWAY = "import ferrule.checks.capacity.draws, ferrule.checks.tracing.cut, heapq"
 MODULES = ("numpy", "scipy.sparse", "scipy.sparse.linalg", "ferrule.checks.solve")
 
 

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from ..dsl.model import Accept
 from ..dsl.records import replace
-from .bonding import listed
 from .findings import SEVERITIES, Finding, Related
 from .registry import Rule
+from .tracing.bonding import listed
 
 MOST_RELATED = 6
 MOST_LINES = 4

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping
 from ..dsl.model import Span
 from ..dsl.records import record
 from .findings import ERROR, Related
-from .trace import Stage
+from .tracing.trace import Stage
 
 
 @record

@@ -10,7 +10,7 @@ from ..dsl.records import replace
 from .causes import by_cause, matches, without_followers
 from .findings import ERROR, WARNING, Finding, Report, accepted
 from .registry import Hit, Rule, rules
-from .trace import Stage, analyse
+from .tracing.trace import Stage, analyse
 
 CRASHED = "X01"
 UNMATCHED = "D10"

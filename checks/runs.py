@@ -14,12 +14,12 @@ from math import inf
 
 from ..dsl.model import Conductor
 from ..dsl.records import record
-from .book import Allowance, Figure, Missing
-from .cut import Protection
-from .flow import Cut
-from .network import WIRE, Edge, carries
-from .parallel import together
-from .trace import ModeView, Stage
+from .books.book import Allowance, Figure, Missing
+from .tracing.cut import Protection
+from .tracing.flow import Cut
+from .tracing.network import WIRE, Edge, carries
+from .tracing.parallel import together
+from .tracing.trace import ModeView, Stage
 
 NEAR = 1.0 + 1e-9
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from ..checks.battery import Charge, Life
-from ..checks.capacity import Capacity, Row
-from ..checks.together import Group
+from ..checks.capacity.battery import Charge, Life
+from ..checks.capacity.limits import Capacity, Row
+from ..checks.capacity.together import Group
 
 HEAD = ("stage", "mode", "kind", "name", "line", "quantity", "value", "unit")
 

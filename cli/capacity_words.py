@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from ..checks.battery import Charge, Life
-from ..checks.capacity import Capacity, Row
-from ..checks.draws import EFFICIENCY
-from ..checks.together import Counts, Group
+from ..checks.capacity.battery import Charge, Life
+from ..checks.capacity.draws import EFFICIENCY
+from ..checks.capacity.limits import Capacity, Row
+from ..checks.capacity.together import Counts, Group
 from ..dsl.model import Rig
 
 READABLE = 12  # more sets than this are not listed

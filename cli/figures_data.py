@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from math import isfinite
 from typing import Any, NamedTuple
 
-from ..checks.book import Figure, Missing
-from ..checks.chains import bands, line_nodes
-from ..checks.figures import NOISE_A, conductor_rows, load_rows, terminal_rows
-from ..checks.network import JOINT, PLUG, POLE
+from ..checks.books.book import Figure, Missing
+from ..checks.figures.chains import bands, line_nodes
+from ..checks.figures.rows import NOISE_A, conductor_rows, load_rows, terminal_rows
 from ..checks.solve import Fault, solution
-from ..checks.trace import ModeView, Stage
+from ..checks.tracing.network import JOINT, PLUG, POLE
+from ..checks.tracing.trace import ModeView, Stage
 
 Cell = str | float | None
 

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from types import MappingProxyType
 from typing import Any
 
-from ..checks.book import flaws, is_own
+from ..checks.books.book import flaws, is_own
 from ..checks.findings import Report
 from ..dsl.model import Rig
 from ..dsl.problems import Problem, did_you_mean, listed

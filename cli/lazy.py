@@ -36,7 +36,8 @@ def writer(name: str) -> ModuleType:
 
 def summaries(rigs: Iterable[object]) -> dict[str, object]:
     """The few figures of every stage and mode."""
-    found: dict[str, object] = import_module("..checks.summary", __package__).summaries(rigs)
+    module = import_module("..checks.figures.summary", __package__)
+    found: dict[str, object] = module.summaries(rigs)
     return found
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..checks.capacity import capacity
-from ..checks.trace import ModeView, Stage
+from ..checks.capacity.limits import capacity
+from ..checks.tracing.trace import ModeView, Stage
 from ..render.report_sheets import named
 from ..render.report_tables import Line, Table
 from . import capacity_words, figures_data

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from ..checks.trace import analyse
+from ..checks.tracing.trace import analyse
 from ..checks.verdicts import check_each
 from ..dsl.model import Rig
 from ..render.draw import DOCUMENTS, draw

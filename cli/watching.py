@@ -8,7 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 
-from ..checks.book import is_own
+from ..checks.books.book import is_own
 from ..dsl.reader import Reading
 from ..render.report import Page, whole
 from ..render.report_trouble import EMPTY, troubled

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import accumulate, pairwise
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
 from .chart_rows import Row, aligned, csv_text, markdown, rows

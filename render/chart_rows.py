@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Conductor, End
 from .colours import colours_of
 from .ends import Preparation, preparation

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache, lru_cache
 
-from ..checks.book import Book, book
-from ..checks.colours import Colour, colour, written
-from ..checks.trace import Stage
+from ..checks.books.book import Book, book
+from ..checks.tracing.trace import Stage
+from ..checks.trade.colours import Colour, colour, written
 from ..dsl.kinds import kinds
 from ..dsl.model import Conductor, Rig
 

@@ -10,8 +10,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from ..checks.supply import Intake, ModeRow, intakes, mode_rows
-from ..checks.trace import Stage
+from ..checks.capacity.supply import Intake, ModeRow, intakes, mode_rows
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
 from .frame import area, blank, titles_of

@@ -12,8 +12,8 @@ from math import inf, sqrt
 from typing import NamedTuple
 
 from ..checks.bands import Band, residual_time
-from ..checks.coordination import Chain, Link, chains
-from ..checks.trace import Stage
+from ..checks.figures.coordination import Chain, Link, chains
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
 from .frame import area, blank

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
-from ..checks.trace import analyse
+from ..checks.tracing.trace import analyse
 from ..dsl.changes import Added, Change, Changed, Removed, Renamed, Replaced
 from ..dsl.compare import compare
 from ..dsl.model import Rig

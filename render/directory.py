@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from itertools import accumulate, pairwise
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
 from .directory_rows import DOC, SPARE, Card, Circuit, Given, cards, limit

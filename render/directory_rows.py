@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from ..checks.feeds import Supply, behind, feed_of, sources_of, supply_of
-from ..checks.trace import Stage
+from ..checks.tracing.feeds import Supply, behind, feed_of, sources_of, supply_of
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Device, Panel
 from .schedule import RIGHT, Column, Row, Schedule, Section
 from .schedule_loads import figure

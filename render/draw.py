@@ -17,7 +17,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 from functools import partial
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from . import (
     chart,
@@ -36,6 +36,7 @@ from . import (
 from .canvas import Sheet
 from .frame import finish, slug, titles_of
 from .options import Options, options
+from .schedule import csv_text, markdown
 from .schedules import SCHEDULES, csv_of, layout_of, markdown_of, told
 
 Layout = Callable[[Stage, Options], list[Sheet]]
@@ -59,7 +60,7 @@ DOCUMENTS: Mapping[str, Layout] = {
 }
 LEGEND = "legend"
 CHART = {"csv": chart.csv_text, "md": chart.markdown, "txt": chart.aligned}
-LABELS = {"markers": labels.markers_csv, "labels": labels.devices_csv}
+LABELS = {"markers": labels.marker_table, "labels": labels.device_table}
 TEXTS = ("chart", *SCHEDULES, *LABELS)
 """The documents that are written as texts too, whose files are named after them."""
 
@@ -121,8 +122,8 @@ def stem(rig: Rig) -> str:
 def tables(stage: Stage, only: Collection[str] = ()) -> dict[str, Text]:
     """The documents that are texts, by the end of their file's name; made when they are called.
 
-    The wiring chart as CSV, Markdown and aligned text; schedules as CSV and Markdown, labels as
-    CSV; the overview of each place as DOT source.
+    The wiring chart as CSV, Markdown and aligned text; schedules and labels as CSV and Markdown;
+    the overview of each place as DOT source.
     """
     found: dict[str, Text] = {}
     if not only or "chart" in only:
@@ -131,10 +132,20 @@ def tables(stage: Stage, only: Collection[str] = ()) -> dict[str, Text]:
         if not only or name in only:
             found[f"{name}.csv"] = partial(csv_of, name, stage)
             found[f"{name}.md"] = partial(markdown_of, name, stage)
-    for name, make in LABELS.items():
+    for name in LABELS:
         if not only or name in only:
-            found[f"{name}.csv"] = partial(make, stage)
+            found[f"{name}.csv"] = partial(_labels_csv, name, stage)
+            found[f"{name}.md"] = partial(_labels_md, name, stage)
     if not only or "overview" in only:
         for place in dict.fromkeys(overview.homes(stage.rig).values()):
             found[f"overview-{slug(place)}.dot"] = partial(overview.dot, stage, place)
     return found
+
+
+def _labels_csv(name: str, stage: Stage) -> str:
+    """Labels for a label printer: a row each, in the order they are printed."""
+    return csv_text(LABELS[name](stage))
+
+
+def _labels_md(name: str, stage: Stage) -> str:
+    return markdown(LABELS[name](stage), stage.rig)

@@ -13,9 +13,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from ..checks.ends import end_on, ferrule_said, grip_of, said, told_grip
-from ..checks.fittings import FERRULES, LUGS, ferrule_mm2
-from ..checks.sizes import NEAR
+from ..checks.trade.ends import end_on, ferrule_said, grip_of, said, told_grip
+from ..checks.trade.fittings import FERRULES, LUGS, ferrule_mm2
+from ..checks.trade.sizes import NEAR
 from ..dsl.model import Conductor, Device, Quantity, Size, Terminal
 
 NONE = "—"

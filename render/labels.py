@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Conductor, Device, End
 from .canvas import Sheet
 from .marks import GREY, HAIR, Box, Pen
 from .metrics import T18, T25, T35, T50, pitch, width, wrap
 from .options import Options
-from .texts import written
+from .schedule import Column, Row, Schedule, Section
 from .wiring import conductor_id, natural, rating_text, where
 
 
@@ -53,6 +53,8 @@ STOCKS: Mapping[str, Stock] = {
 """Common sheets of stock labels by their size in mm; measure yours, and print at 100 %."""
 USUAL = {"B": ("44x13", "67x25"), "A": ("44x13", "67x25")}
 METRIC = ("38x21", "70x37")
+MARKERS, DEVICES = "Conductor markers", "Device labels"
+PRINTED = ("A marker for either end of every conductor: the end it sits on, then the far one.",)
 EDGE = 1.6
 """Kept free left and right on a label, mm."""
 
@@ -112,13 +114,13 @@ def stocks(paper: str, said: Sequence[str] = ()) -> tuple[str, str]:
 def marker_sheets(stage: Stage, options: Options) -> list[Sheet]:
     """The markers on the first stock."""
     name = stocks(options.paper, options.stocks)[0]
-    return list(_filled(markers(stage), name, "Conductor markers"))
+    return list(_filled(markers(stage), name, MARKERS))
 
 
 def device_sheets(stage: Stage, options: Options) -> list[Sheet]:
     """The device labels on the second stock."""
     name = stocks(options.paper, options.stocks)[1]
-    return list(_filled(devices(stage), name, "Device labels"))
+    return list(_filled(devices(stage), name, DEVICES))
 
 
 def _filled(labels: Sequence[Label], name: str, title: str) -> Iterator[Sheet]:
@@ -130,16 +132,18 @@ def _filled(labels: Sequence[Label], name: str, title: str) -> Iterator[Sheet]:
         yield sheet
 
 
-def markers_csv(stage: Stage) -> str:
-    """The markers for a label printer: a row each, in the order they are printed."""
-    rows = [label.lines for label in markers(stage)]
-    return written([("conductor", "end here", "end far"), *rows])
+def marker_table(stage: Stage) -> Schedule:
+    """The markers as texts: a row each, in the order they are printed."""
+    columns = (Column("Conductor", bold=True), Column("End here"), Column("End far"))
+    rows = tuple(Row(label.lines, label.subject) for label in markers(stage))
+    return Schedule(MARKERS, MARKERS, columns, (Section("", rows),), PRINTED)
 
 
-def devices_csv(stage: Stage) -> str:
-    """The device labels for a label printer: name, label, figures, place."""
-    rows = [_fields(stage, device) for device in labelled(stage)]
-    return written([("device", "label", "figures", "where"), *rows])
+def device_table(stage: Stage) -> Schedule:
+    """The device labels as texts: name, label, figures, place."""
+    columns = (Column("Device", bold=True), Column("Label"), Column("Figures"), Column("Where"))
+    rows = tuple(Row(_fields(stage, d), f"dev-{d.name}") for d in labelled(stage))
+    return Schedule(DEVICES, DEVICES, columns, (Section("", rows),))
 
 
 def _label(sheet: Sheet, label: Label, box: Box) -> None:

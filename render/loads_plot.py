@@ -12,9 +12,9 @@ from collections.abc import Iterator, Sequence
 from itertools import accumulate
 from typing import NamedTuple
 
-from ..checks.capacity import Capacity, Row, capacity
-from ..checks.draws import Item
-from ..checks.trace import Stage
+from ..checks.capacity.draws import Item
+from ..checks.capacity.limits import Capacity, Row, capacity
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
 from .frame import area, blank

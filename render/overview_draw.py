@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 
-from ..checks.colours import Colour
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
+from ..checks.trade.colours import Colour
 from .canvas import Sheet
 from .colours import colour_of, swatches
 from .marks import BLACK, BUS, GREY, MEDIUM, THICK, THIN, WHITE, Box, Pen, Point

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from ..checks.fittings import MODULE_MM
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
+from ..checks.trade.fittings import MODULE_MM
 from ..dsl.model import Rig
 from . import panel_bars, panel_entries, panel_rail
 from .canvas import Sheet

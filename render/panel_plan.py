@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from ..checks.fittings import MODULE_MM
-from ..checks.housing import diameter_mm, entries_of, panel_of, statements
+from ..checks.trade.fittings import MODULE_MM
+from ..checks.trade.housing import diameter_mm, entries_of, panel_of, statements
 from ..dsl.model import Conductor, Device, Panel, Quantity, Rig
 from .units import spaced_size
 from .wiring import Landing, natural

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from ..checks.fittings import MODULE_MM
+from ..checks.trade.fittings import MODULE_MM
 from ..dsl.model import Device
 from .canvas import Sheet
 from .marks import GREY, HAIR, MEDIUM, PALE, THIN, Box, Pen

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from ..checks.colours import Colour
+from ..checks.trade.colours import Colour
 from .canvas import Sheet
 from .frame import area, notes
 from .marks import GREY

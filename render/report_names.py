@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from ..checks.derivation import derivation
+from ..checks.figures.derivation import derivation
 from ..checks.findings import Finding
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Conductor, Device, Rig
 from .wiring import natural, place_name, rating_text
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from .chart_rows import cells as chart_cells
 from .markup import Markup, el, join
 from .report_sheets import subjects

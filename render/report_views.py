@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from ..checks.findings import Report
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..checks.verdicts import verdicts
 from ..dsl.model import Rig
 from . import report_tables

@@ -8,7 +8,7 @@ from itertools import groupby
 from ..checks.rework import Landing, Live, Plan, Point
 from ..checks.rework.jobs import ALWAYS_ON
 from ..checks.rework.touch import ABSENT, is_exchanged
-from ..checks.trace import GROUNDED, UNGROUNDED, Stage, analyse
+from ..checks.tracing.trace import GROUNDED, UNGROUNDED, Stage, analyse
 from ..dsl.changes import Added, Change, Changed, Removed, Replaced
 from ..dsl.kinds import kinds
 from ..dsl.model import Conductor, Device, End, Rig

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from ..checks.rework import Plan
-from ..checks.trace import Stage, analyse
+from ..checks.tracing.trace import Stage, analyse
 from .rework_line import Line
 from .schedule_bill import schedule as bill
 

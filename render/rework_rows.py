@@ -11,10 +11,10 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from ..checks.commissioning.trial import YES, Trial
-from ..checks.consequences import Due, due, findings
+from ..checks.figures.consequences import Due, due, findings
 from ..checks.findings import ERROR
 from ..checks.rework import Plan
-from ..checks.trace import analyse
+from ..checks.tracing.trace import analyse
 from ..dsl.changes import Renamed
 from ..dsl.things import DEVICE, RUN
 from .change_rows import lines as change_lines

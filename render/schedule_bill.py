@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Device
 from .ends import preparation
 from .schedule import RIGHT, TICK, Column, Row, Schedule, Section

@@ -7,7 +7,7 @@ from math import isinf
 
 from ..checks.commissioning import YES, Step, Trial, commissioning, digest
 from ..checks.commissioning.trial import places
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .schedule import ASIDE, RIGHT, Column, Row, Schedule, Section
 from .texts import written

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import ceil
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Cable, Conductor, Rig
 from .colours import colours_of
 from .schedule import RIGHT, TICK, Column, Row, Schedule, Section
@@ -14,15 +15,36 @@ from .units import spaced_size
 from .wiring import conductor_id, natural, place_name
 
 DOC = "Cut list"
-END_M, SLACK = 0.15, 0.05
-"""Allowance: for making and dressing each end, m, and for the way, as a share.  Common practice,
-no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """What is cut more than the length: m for each end, a share for the way, up to a step in m."""
+
+    end_m: float = 0.0
+    share: float = 0.0
+    step_m: float = 0.01
+
+    def cut_m(self, length_m: float) -> float:
+        """The length to cut, m, for a conductor of that length from terminal to terminal."""
+        steps = (length_m * (1 + self.share) + 2 * self.end_m) / self.step_m
+        return round(ceil(round(steps, 6)) * self.step_m, 2)
+
+
+READY = Allowance()
+"""A ready-made cord is bought as long as it is."""
+LINK, HEAVY = Allowance(0.03, 0.05, 0.01), Allowance(0.06, 0.05, 0.01)
+"""Wires from terminal to terminal within one panel or place: an end can be made once more."""
+RUN = Allowance(0.15, 0.05, 0.05)
+"""Cables, and wires from place to place: free conductor at either end, to strip and to dress."""
+HEAVY_MM2 = 10.0
+"""Above this an end is made with a lug, which takes more when it is made once more."""
 
 ABSENT = ("planned", "removed")
 """What is not there yet, or no longer: neither cut nor bought."""
 
 COLUMNS = (
-    Column("Conductor", bold=True),
+    Column("Conductor", bold=True, most=22.0),
     Column("Colour"),
     Column("From"),
     Column("To"),
@@ -34,40 +56,44 @@ COLUMNS = (
     Column("Pulled", fill=TICK),
 )
 REMARKS = (
-    f"Cut = length + {END_M:g} m for each end + {SLACK:.0%} for the way, to the next 0.05 m "
-    "(common practice, no published source). Measure the way on the rig before cutting.",
+    f"Cut = length from terminal to terminal + {RUN.end_m:g} m for each end + {RUN.share:.0%} for "
+    f"the way, to the next {RUN.step_m:g} m; single wires within one panel or place "
+    f"{LINK.end_m:g} m for each end (above {HEAVY_MM2:g} mm² {HEAVY.end_m:g} m), to the next "
+    f"{LINK.step_m:g} m (common practice, no published source). Ready-made cords: as long as they "
+    "are, nothing is added. Measure the way on the rig before cutting.",
     "What is planned or removed is not in the list.",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One piece off a reel: ``reel`` says which; lengths in m."""
+    """One piece off a reel: ``reel`` says which, ``type`` leaves out its colour; lengths in m."""
 
     name: str
     reel: str
+    type: str
     colour: str
     a: str
     b: str
     place: str
     route: str
     length_m: float
+    allowance: Allowance
     rank: tuple[float, int, str]
 
     @property
+    def ready(self) -> bool:
+        """Whether it is bought as it is, with its plug."""
+        return self.allowance is READY
+
+    @property
     def cut_m(self) -> float:
-        return cut_m(self.length_m)
-
-
-def cut_m(length_m: float) -> float:
-    """The length to cut, m, for a conductor of that length (see the allowance above)."""
-    steps = (length_m * (1 + SLACK) + 2 * END_M) / 0.05
-    return round(-(-round(steps, 6) // 1) * 0.05, 2)
+        return self.allowance.cut_m(self.length_m)
 
 
 @lru_cache(maxsize=8)
 def pieces(stage: Stage) -> tuple[Piece, ...]:
-    """Every cable, wire and bond of the stage that is to be cut, in natural order."""
+    """Every cable, wire and bond of the stage that is to be cut or bought, in natural order."""
     rig = stage.rig
     singles = [c for c in rig.conductors.values() if c.kind in ("wire", "bond")]
     found = [_single(stage, single) for single in singles if single.status not in ABSENT]
@@ -79,11 +105,22 @@ def _single(stage: Stage, conductor: Conductor) -> Piece:
     size = conductor.size
     colour = colours_of(stage)[conductor.name]
     code = colour.code or colour.name
-    words = (spaced_size(size.text) if size else "", "single", code)
-    reel = _reel(conductor, " ".join(filter(None, words)))
+    text = spaced_size(size.text) if size else ""
+    reel, kind = (_reel(conductor, " ".join(filter(None, words)))
+                  for words in ((text, "single", code), (text, "single")))  # fmt: skip
     ends = (conductor.a.name, conductor.b.name)
-    rank = (size.mm2 if size else 0.0, 1, reel)
-    return _piece(stage.rig, conductor, reel, code, ends, rank)
+    mm2 = size.mm2 if size else 0.0
+    there = {conductor.a.device, conductor.b.device}
+    near = (HEAVY if mm2 > HEAVY_MM2 else LINK) if _within(stage.rig, there) else RUN
+    return _piece(stage.rig, conductor, (reel, kind), code, ends, near, (mm2, 1, reel))
+
+
+def _within(rig: Rig, names: Iterable[str]) -> bool:
+    """Whether all these devices stand in one panel, or in one place that the text names."""
+    devices = [rig.devices[name] for name in names if name in rig.devices]
+    spots = {device.panel or rig.place_of(device) for device in devices}
+    places = {rig.place_of(device) for device in devices}
+    return any(len(where) == 1 and where != {None} for where in (spots, places))
 
 
 def _cable(stage: Stage, cable: Cable) -> Piece:
@@ -91,9 +128,23 @@ def _cable(stage: Stage, cable: Cable) -> Piece:
     cores = [rig.conductors[name] for name in cable.cores]
     colours = (colours_of(stage)[core.name] for core in cores)
     reel = _reel(cable, spaced_size(f"{len(cores)}×{cable.size}"))
+    ready = is_ready(rig, cable)
+    reel += ", ready made" if ready else ""
     ends = (_both(core.a.device for core in cores), _both(core.b.device for core in cores))
+    code = " ".join(c.code or c.name for c in colours)
     rank = (cable.size.mm2, len(cores), reel)
-    return _piece(rig, cable, reel, " ".join(c.code or c.name for c in colours), ends, rank)
+    return _piece(rig, cable, (reel, reel), code, ends, READY if ready else RUN, rank)
+
+
+def is_ready(rig: Rig, cable: Cable) -> bool:
+    """A cord that is bought with its plug: the text says so, or it is a supply's own cord."""
+    if cable.flag("plug"):
+        return True
+    ends = (end.device for name in cable.cores for end in (rig.conductors[name].a,
+                                                           rig.conductors[name].b))  # fmt: skip
+    return cable.flag("cord") and any(
+        name in rig.devices and rig.devices[name].kind == "supply" for name in ends
+    )
 
 
 def _reel(what: Cable | Conductor, size: str) -> str:
@@ -104,14 +155,14 @@ def _reel(what: Cable | Conductor, size: str) -> str:
 
 
 def _piece(
-    rig: Rig, what: Cable | Conductor, reel: str, colour: str, ends: tuple[str, str],
-    rank: tuple[float, int, str],
+    rig: Rig, what: Cable | Conductor, reel: tuple[str, str], colour: str, ends: tuple[str, str],
+    allowance: Allowance, rank: tuple[float, int, str],
 ) -> Piece:  # fmt: skip
     places = (place_name(rig, end.partition(",")[0].partition(".")[0]) for end in ends)
     place = " to ".join(dict.fromkeys(filter(None, places)))
     via = what.attrs.get("via", ())
     route = " ".join(via) if isinstance(via, tuple) else str(via)
-    return Piece(what.name, reel, colour, *ends, place, route, what.length_m, rank)
+    return Piece(what.name, *reel, colour, *ends, place, route, what.length_m, allowance, rank)
 
 
 def _both(devices: Iterable[str]) -> str:
@@ -119,24 +170,38 @@ def _both(devices: Iterable[str]) -> str:
 
 
 def schedule(stage: Stage) -> Schedule:
-    """The pieces by reel, thickest first, each reel with its totals."""
+    """The pieces by reel, thickest first, each reel with its totals; then the totals by type."""
     reels: dict[str, list[Piece]] = {}
     for piece in sorted(pieces(stage), key=lambda p: (-p.rank[0], p.rank[1:], natural(p.name))):
         reels.setdefault(piece.reel, []).append(piece)
-    sections = tuple(_section(reel, found) for reel, found in reels.items())
-    return Schedule("Cables and wires to cut", DOC, COLUMNS, sections, REMARKS)
+    sections = [_section(reel, found) for reel, found in reels.items()]
+    totals = Section("Totals by type", tuple(_totals(list(reels.values()))))
+    kept = (*sections, totals) if sections else ()
+    return Schedule("Cables and wires to cut", DOC, COLUMNS, kept, REMARKS)
 
 
 def _section(reel: str, found: Sequence[Piece]) -> Section:
     rows = [
         Row(
             (p.name, p.colour, p.a, p.b, p.place, p.route, f"{p.length_m:.2f}", f"{p.cut_m:.2f}",
-             TICK, TICK),
+             "" if p.ready else TICK, TICK),
             conductor_id(p.name),
         )
         for p in found
     ]
+    return Section(reel, (*rows, _total("Total", found)))
+
+
+def _totals(reels: Sequence[Sequence[Piece]]) -> Iterator[Row]:
+    """All pieces of one size and type, whatever their colour."""
+    kinds: dict[str, list[Piece]] = {}
+    for piece in (piece for found in reels for piece in found):
+        kinds.setdefault(piece.type, []).append(piece)
+    for kind, found in kinds.items():
+        yield _total(kind, found)
+
+
+def _total(word: str, found: Sequence[Piece]) -> Row:
     lengths = (f"{sum(p.length_m for p in found):.2f}", f"{sum(p.cut_m for p in found):.2f}")
-    word = "piece" if len(found) == 1 else "pieces"
-    total = Row(("Total", f"{len(found)} {word}", *[""] * 4, *lengths, "", ""), strong=True)
-    return Section(reel, (*rows, total))
+    count = f"{len(found)} piece" + "s" * (len(found) > 1)
+    return Row((word, count, *[""] * 4, *lengths, "", ""), strong=True)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import inf
 
-from ..checks.book import Missing
-from ..checks.standing import Ahead, Least, Standing, standings
-from ..checks.trace import Stage
+from ..checks.books.book import Missing
+from ..checks.tracing.standing import Ahead, Least, Standing, standings
+from ..checks.tracing.trace import Stage
 from .schedule import RIGHT, Column, Row, Schedule, Section
 from .schedule_loads import figure
 from .units import poles_text, spaced

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from ..checks.capacity import Capacity, capacity
-from ..checks.capacity import Row as Held
-from ..checks.trace import Stage
+from ..checks.capacity.limits import Capacity, capacity
+from ..checks.capacity.limits import Row as Held
+from ..checks.tracing.trace import Stage
 from .schedule import RIGHT, Column, Row, Schedule, Section
 from .schedule_loads import figure
 

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..checks.feeds import Feed
-from ..checks.load_list import Listed, load_list
-from ..checks.trace import Stage
+from ..checks.capacity.load_list import Listed, load_list
+from ..checks.tracing.feeds import Feed
+from ..checks.tracing.trace import Stage
 from .schedule import RIGHT, Column, Row, Schedule, Section
 from .wiring import place_name
 

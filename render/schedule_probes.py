@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from ..checks.commissioning.data import band, said, tables
-from ..checks.probes import ProbeRow, Reading, probe_rows, trials
-from ..checks.trace import ModeView, Stage
+from ..checks.figures.probes import ProbeRow, Reading, probe_rows, trials
+from ..checks.tracing.trace import ModeView, Stage
 from .schedule import RIGHT, Column, Row, Schedule, Section
 from .schedule_commissioning import number, to_fill_in
 from .wiring import natural, place_heading, place_name, rating_text

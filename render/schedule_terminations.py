@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from ..checks.fittings import NM_PER_LBIN, usual_torque
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
+from ..checks.trade.fittings import NM_PER_LBIN, usual_torque
 from ..dsl.model import Conductor, Device, Rig, Terminal
 from .colours import colours_of
 from .ends import preparation

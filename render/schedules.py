@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from . import (
     directory_rows,
     schedule_bill,

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.kinds import kinds
 from . import single_line_earth as earth
 from .canvas import Sheet

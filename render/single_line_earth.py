@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from ..checks.trace import ModeView, Stage
+from ..checks.tracing.trace import ModeView, Stage
 from ..dsl.kinds import kinds
 from ..dsl.model import Conductor, Rig
 from .marks import Box

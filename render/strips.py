@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from .canvas import Sheet
 from .colours import colour_of
 from .ends import preparation

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ..checks.trace import Stage
+from ..checks.tracing.trace import Stage
 from ..dsl.kinds import kinds
 from ..dsl.model import Device, Rig
 from .units import spaced

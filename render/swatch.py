@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..checks.colours import Colour
+from ..checks.trade.colours import Colour
 from .canvas import Sheet
 from .colours import swatches
 from .marks import BLACK, GREY, HAIR, Box, Pen

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from ..checks.profile import Point, Profile, worst
-from ..checks.trace import Stage
+from ..checks.figures.profile import Point, Profile, worst
+from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
 from .frame import area, blank

@@ -7,7 +7,7 @@ import re
 import sys
 from pathlib import Path
 
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read_text
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "benchmarks"))

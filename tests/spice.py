@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from itertools import count
 from tempfile import NamedTemporaryFile
 
-from ferrule.checks.book import Missing, book
+from ferrule.checks.books.book import Missing, book
 from ferrule.dsl.kinds import kinds
 from ferrule.dsl.model import Conductor, Device, End, Mode, Rig
 

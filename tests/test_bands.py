@@ -10,7 +10,7 @@ import pytest
 from ferrule.checks.bands import Band, band, make, residual_time
 from ferrule.checks.bands import page as bands_page
 from ferrule.checks.bands.data import STATUSES, tables
-from ferrule.checks.book import Figure, Missing, book
+from ferrule.checks.books.book import Figure, Missing, book
 from ferrule.dsl.library import shipped
 from ferrule.dsl.model import Device, Rig
 from ferrule.dsl.reader import read_text

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from ferrule.checks.book import Figure, book
-from ferrule.checks.book_data import BOOKS
+from ferrule.checks.books.book import Figure, book
+from ferrule.checks.books.data import BOOKS
 from ferrule.dsl.model import Rig
 from ferrule.dsl.reader import read_text
 from printed_tables import printed

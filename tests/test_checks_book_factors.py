@@ -6,8 +6,8 @@ from itertools import cycle, islice
 from pathlib import Path
 
 import pytest
-from ferrule.checks.book import Figure, Missing, book
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.books.book import Figure, Missing, book
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.model import Rig
 from ferrule.dsl.reader import read_text
 from hypothesis import given, settings

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from ferrule.checks.book import Figure, Missing, book
-from ferrule.checks.book_data import BOOKS
-from ferrule.checks.colours import code_of
-from ferrule.checks.sizes import area_mm2
+from ferrule.checks.books.book import Figure, Missing, book
+from ferrule.checks.books.data import BOOKS
+from ferrule.checks.trade.colours import code_of
+from ferrule.checks.trade.sizes import area_mm2
 from ferrule.dsl.model import Conductor, Rig, Size
 from ferrule.dsl.reader import read_text
 from printed_tables import printed

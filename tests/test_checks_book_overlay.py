@@ -6,11 +6,11 @@ import re
 from pathlib import Path
 
 import pytest
-from ferrule.checks.book import Book, Figure, Missing, book, flaws, is_own
-from ferrule.checks.book_data import BOOKS
-from ferrule.checks.book_overlay import MOST_BYTES, BookError
+from ferrule.checks.books.book import Book, Figure, Missing, book, flaws, is_own
+from ferrule.checks.books.data import BOOKS
+from ferrule.checks.books.overlay import MOST_BYTES, BookError
 from ferrule.checks.run import check_rigs
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.cli.main import main
 from ferrule.dsl.model import Rig
 from ferrule.dsl.reader import read

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ferrule.checks.book import book
-from ferrule.checks.book_data import BOOKS
-from ferrule.checks.book_page import page
+from ferrule.checks.books.book import book
+from ferrule.checks.books.data import BOOKS
+from ferrule.checks.books.page import page
 
 PAGE = Path(__file__).parents[1] / "docs" / "books.md"
 
 
 def test_the_page_is_current() -> None:
-    """Renew it with ``python -m ferrule.checks.book_page > docs/books.md``."""
+    """Renew it with ``python -m ferrule.checks.books.page > docs/books.md``."""
     assert PAGE.read_text(encoding="utf-8") == page()
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from ferrule.checks import book_tables, make_books
-from ferrule.checks.book_data import BOOKS, load, raw_book, table_name
+from ferrule.checks.books import make as make_books
+from ferrule.checks.books import tables as book_tables
+from ferrule.checks.books.data import BOOKS, load, raw_book, table_name
 
 
 @pytest.fixture(autouse=True)
@@ -21,7 +22,7 @@ every_book = pytest.mark.parametrize("book", BOOKS)
 
 @every_book
 def test_the_table_is_current(book: str) -> None:
-    """Run `python -m ferrule.checks.make_books` where this fails."""
+    """Run `python -m ferrule.checks.books.make` where this fails."""
     assert make_books.target(book).read_text(encoding="utf-8") == make_books.text(book)
 
 

@@ -10,9 +10,9 @@ from itertools import pairwise
 from math import sqrt
 
 import pytest
-from ferrule.checks.book import Book, book
-from ferrule.checks.book_data import BOOKS
-from ferrule.checks.book_table import (
+from ferrule.checks.books.book import Book, book
+from ferrule.checks.books.data import BOOKS
+from ferrule.checks.books.table import (
     CONFIRMED,
     FROM_MEMORY,
     PARTLY,
@@ -21,7 +21,7 @@ from ferrule.checks.book_table import (
     Table,
     origin_of,
 )
-from ferrule.checks.sizes import area_mm2
+from ferrule.checks.trade.sizes import area_mm2
 from printed_tables import number_or_size, printed
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from itertools import chain, combinations, product
 
 import pytest
-from ferrule.checks.capacity import Capacity, capacity
-from ferrule.checks.demand import demand
-from ferrule.checks.trace import ModeView, analyse
+from ferrule.checks.capacity.demand import demand
+from ferrule.checks.capacity.limits import Capacity, capacity
+from ferrule.checks.tracing.trace import ModeView, analyse
 from ferrule.dsl.reader import read_text
 from hypothesis import given, settings
 from hypothesis import strategies as st

@@ -12,7 +12,7 @@ import pytest
 from ferrule.checks.commissioning import Trial, commissioning, digest
 from ferrule.checks.commissioning import data as figures
 from ferrule.checks.commissioning.trial import tidy
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 from rawnet import RawNet
 

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 from ferrule.checks.commissioning import commissioning
-from ferrule.checks.consequences import Consequences, consequences
-from ferrule.checks.effects import DROP_POINTS
-from ferrule.checks.figures import conductor_rows, load_rows
+from ferrule.checks.figures.consequences import Consequences, consequences
+from ferrule.checks.figures.effects import DROP_POINTS
+from ferrule.checks.figures.rows import conductor_rows, load_rows
 from ferrule.checks.solve import Fault, solution
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 
 EXAMPLES = sorted((Path(__file__).parents[1] / "examples").glob("*.rig"))

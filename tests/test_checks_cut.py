@@ -8,10 +8,10 @@ from random import Random
 
 import networkx
 import pytest
-from ferrule.checks.cut import Protection
-from ferrule.checks.flow import Link, max_flow
-from ferrule.checks.network import POLE, WIRE
-from ferrule.checks.trace import ModeView, analyse
+from ferrule.checks.tracing.cut import Protection
+from ferrule.checks.tracing.flow import Link, max_flow
+from ferrule.checks.tracing.network import POLE, WIRE
+from ferrule.checks.tracing.trace import ModeView, analyse
 from ferrule.dsl.reader import read_text
 
 

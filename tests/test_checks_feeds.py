@@ -11,12 +11,12 @@ import pytest
 from bench_rig import generated, shed
 from ferrule.checks.bands import Band, band
 from ferrule.checks.bands.selective import selective_to
-from ferrule.checks.book import Figure, Missing
-from ferrule.checks.chains import ways, worst_fault
-from ferrule.checks.feeds import behind, feed_of, supply_of, takes
-from ferrule.checks.load_list import load_list
-from ferrule.checks.standing import Standing, standings
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.books.book import Figure, Missing
+from ferrule.checks.capacity.load_list import load_list
+from ferrule.checks.figures.chains import ways, worst_fault
+from ferrule.checks.tracing.feeds import behind, feed_of, supply_of, takes
+from ferrule.checks.tracing.standing import Standing, standings
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 
 ROOT = Path(__file__).parents[1]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from ferrule.checks.fittings import (
+from ferrule.checks.trade.fittings import (
     FERRULES,
     LUGS,
     MODULE_MM,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from math import log10, sqrt
 
 import pytest
-from ferrule.checks.book import Figure, Missing, book
-from ferrule.checks.sizes import area_mm2
+from ferrule.checks.books.book import Figure, Missing, book
+from ferrule.checks.trade.sizes import area_mm2
 from ferrule.dsl.model import Conductor, Rig
 from ferrule.dsl.reader import read_text
 from printed_tables import printed

@@ -5,8 +5,8 @@ from __future__ import annotations
 from math import sqrt
 
 import pytest
-from ferrule.checks.meter import Probe, Way, probe
-from ferrule.checks.trace import analyse
+from ferrule.checks.figures.meter import Probe, Way, probe
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read_text
 
 HEAD = 'rig "R"\nrules iec60364\n'

@@ -6,10 +6,10 @@ NFPA 70 310.10(G) (from memory): 1/0 AWG or thicker, alike in length, size and e
 from __future__ import annotations
 
 import pytest
-from ferrule.checks.book import Figure
-from ferrule.checks.parallel import groups, together, unlike
+from ferrule.checks.books.book import Figure
 from ferrule.checks.run import check_rigs
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.parallel import groups, together, unlike
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read_text
 
 RIG = """rig "Sluice keeper's boat"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from ferrule.checks.meter import probe
-from ferrule.checks.probes import Reading, probe_rows, trials
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.figures.meter import probe
+from ferrule.checks.figures.probes import Reading, probe_rows, trials
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 from rawnet import RawNet
 

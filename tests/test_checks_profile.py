@@ -7,10 +7,10 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from ferrule.checks.figures import load_rows
-from ferrule.checks.profile import MOST, Point, profile, worst
+from ferrule.checks.figures.profile import MOST, Point, profile, worst
+from ferrule.checks.figures.rows import load_rows
 from ferrule.checks.solve import solution
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 
 ROOT = Path(__file__).parents[1]

@@ -9,14 +9,14 @@ from pathlib import Path
 
 import pytest
 from edited_rigs import edited
-from ferrule.checks.consequences import due
+from ferrule.checks.figures.consequences import due
 from ferrule.checks.findings import ERROR
 from ferrule.checks.rework import Job, Plan, rework
 from ferrule.checks.rework.jobs import jobs_of, on_paper
 from ferrule.checks.rework.order import MOST_TRIED, ordered
 from ferrule.checks.rework.states import UNFINISHED, States
 from ferrule.checks.run import check_rigs
-from ferrule.checks.trace import UNGROUNDED, analyse
+from ferrule.checks.tracing.trace import UNGROUNDED, analyse
 from ferrule.dsl.changes import Change, Renamed
 from ferrule.dsl.compare import apply, compare
 from ferrule.dsl.kinds import kinds

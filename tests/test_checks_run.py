@@ -10,7 +10,7 @@ import pytest
 from ferrule.checks import registry
 from ferrule.checks.findings import Finding
 from ferrule.checks.run import check_rigs, check_stage
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read_text
 from ferrule.dsl.records import replace
 

@@ -81,6 +81,6 @@ def test_text_needs_no_figures(capsys: pytest.CaptureFixture[str]) -> None:
     """The summary is a module that only the JSON of a single run imports."""
     path = str(ROOT / "examples/field_kitchen.rig")
     code = f"import sys; from ferrule.cli.main import main; main(['check', {path!r}]); "
-    code += "print('ferrule.checks.summary' in sys.modules)"
+    code += "print('ferrule.checks.figures.summary' in sys.modules)"
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert run.stdout.splitlines()[-1] == "False"

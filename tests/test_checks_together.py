@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import chain, combinations, product
 
-from ferrule.checks.together import Counts, Group, Limit, Together, together
+from ferrule.checks.capacity.together import Counts, Group, Limit, Together, together
 from hypothesis import given, settings
 from hypothesis import strategies as st
 

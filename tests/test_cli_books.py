@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from ferrule.checks.book import book
-from ferrule.checks.book_data import BOOKS
-from ferrule.checks.book_list import unsure_cells
-from ferrule.checks.book_table import FROM_MEMORY
+from ferrule.checks.books.book import book
+from ferrule.checks.books.data import BOOKS
+from ferrule.checks.books.listing import unsure_cells
+from ferrule.checks.books.table import FROM_MEMORY
 from ferrule.cli.main import main
 
 HOUSE = Path(__file__).parents[1] / "examples" / "house.book"

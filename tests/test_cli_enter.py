@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from ferrule.checks.commissioning import Trial, commissioning
 from ferrule.checks.commissioning.readings import NotUnderstood, judge, understood
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.cli.main import main
 from ferrule.dsl.reader import read
 from ferrule.render.schedule_commissioning import csv_text

@@ -13,7 +13,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 from ferrule.checks.rework import rework
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.cli.main import main
 from ferrule.dsl.reader import read
 from ferrule.render.audit import audit, missing_glyphs

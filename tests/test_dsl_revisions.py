@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.compare import apply, compare
 from ferrule.dsl.merge import merge
 from ferrule.dsl.model import Rig

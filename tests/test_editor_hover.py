@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 from editor_rigs import RIG, Project
-from ferrule.checks.derivation import derivation
-from ferrule.checks.trace import analyse
+from ferrule.checks.figures.derivation import derivation
+from ferrule.checks.tracing.trace import analyse
 from ferrule.cli.editor.hover import Traced, hover
 
 

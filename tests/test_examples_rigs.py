@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from ferrule.checks.run import check_rigs
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read, read_text
 from ferrule.dsl.writer import format_text
 

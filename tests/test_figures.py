@@ -9,11 +9,11 @@ import re
 from pathlib import Path
 
 import pytest
-from ferrule.checks.book import Figure
-from ferrule.checks.derivation import amount, derivation, told
-from ferrule.checks.figures import conductor_rows, load_rows, terminal_rows
+from ferrule.checks.books.book import Figure
+from ferrule.checks.figures.derivation import amount, derivation, told
+from ferrule.checks.figures.rows import conductor_rows, load_rows, terminal_rows
 from ferrule.checks.solve import Fault, solution
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.cli.main import main
 from ferrule.dsl.reader import read
 

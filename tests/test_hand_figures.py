@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 
 import pytest
-from ferrule.checks.book import Book, Figure, book
+from ferrule.checks.books.book import Book, Figure, book
 from ferrule.checks.solve import Drop, Fault, solution
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.model import Size
 from ferrule.dsl.reader import read_text
 

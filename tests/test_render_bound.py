@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pypdf
 import pytest
-from ferrule.checks.supply import intakes, mode_rows
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.capacity.supply import intakes, mode_rows
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 from ferrule.render.audit import audit
 from ferrule.render.canvas import Sheet

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 from ferrule.checks.bands import Band
-from ferrule.checks.coordination import MOST, Chain, chains
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.figures.coordination import MOST, Chain, chains
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 from ferrule.render import curves
 from ferrule.render.audit import audit, missing_glyphs

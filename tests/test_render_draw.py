@@ -6,7 +6,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read
 from ferrule.render.audit import audit, missing_glyphs
 from ferrule.render.canvas import Open, Sheet, Text

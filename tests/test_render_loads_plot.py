@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from ferrule.checks.capacity import capacity
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.capacity.limits import capacity
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 from ferrule.render.audit import audit, missing_glyphs
 from ferrule.render.canvas import Close, Open, Poly, Sheet, Text

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 from bench_rig import generated, shed
-from ferrule.checks.housing import diameter_mm, statements
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
+from ferrule.checks.trade.housing import diameter_mm, statements
 from ferrule.dsl.reader import read, read_text
 from ferrule.render.audit import audit
 from ferrule.render.canvas import Arc, Close, Open, Poly, Sheet, Text, box_of

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from bench_rig import generated, panelled, shed
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read
 from ferrule.render.audit import audit, missing_glyphs
 from ferrule.render.canvas import Text

@@ -13,7 +13,7 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read, read_text
 from ferrule.render.canvas import Sheet
 from ferrule.render.draw import draw

@@ -11,7 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.kinds import kinds
 from ferrule.dsl.model import Rig
 from ferrule.dsl.reader import read, read_text

@@ -8,8 +8,8 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from ferrule.checks.profile import Profile, worst
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.figures.profile import Profile, worst
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 from ferrule.render import volts_plot
 from ferrule.render.audit import audit, missing_glyphs

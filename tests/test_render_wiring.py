@@ -16,7 +16,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from ferrule.checks.trace import Stage, analyse
+from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.model import Conductor, Device, End, Size, Span, Terminal
 from ferrule.dsl.reader import read, read_text
 from ferrule.render import chart, overview, strips

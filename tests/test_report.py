@@ -13,9 +13,9 @@ from typing import Any
 
 import html5lib
 import pytest
-from ferrule.checks.derivation import derivation
+from ferrule.checks.figures.derivation import derivation
 from ferrule.checks.run import check_rigs
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.checks.verdicts import check_each, told, verdicts
 from ferrule.cli.commands import report as command
 from ferrule.cli.main import main

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 from browsing import DESK, Seen, browser, complaints, needs_browser, opened
-from ferrule.checks.derivation import derivation
-from ferrule.checks.trace import analyse
+from ferrule.checks.figures.derivation import derivation
+from ferrule.checks.tracing.trace import analyse
 from ferrule.checks.verdicts import check_each
 from ferrule.cli.report_tables import tables
 from ferrule.cli.reporting import report

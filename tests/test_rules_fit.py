@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from ferrule.checks.ends import said
 from ferrule.checks.registry import Hit, find
 from ferrule.checks.run import check_rigs
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
+from ferrule.checks.trade.ends import said
 from ferrule.dsl.model import Range
 from ferrule.dsl.reader import read_text
 from ferrule.render.chart_rows import rows

@@ -8,7 +8,7 @@ from time import perf_counter
 import pytest
 from ferrule.checks.registry import Hit, find
 from ferrule.checks.run import check_rigs
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read_text
 
 MAINS = """rig "Bench"

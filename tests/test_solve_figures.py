@@ -6,9 +6,9 @@ import math
 from pathlib import Path
 
 import pytest
-from ferrule.checks.book import Missing
+from ferrule.checks.books.book import Missing
 from ferrule.checks.solve import Fault, Solution, solution
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read, read_text
 
 

@@ -16,9 +16,9 @@ from pathlib import Path
 
 import pytest
 import spice
-from ferrule.checks.book import Missing
+from ferrule.checks.books.book import Missing
 from ferrule.checks.solve import Fault, Solution, solution
-from ferrule.checks.trace import ModeView, analyse
+from ferrule.checks.tracing.trace import ModeView, analyse
 from ferrule.dsl.model import Device, Rig
 from ferrule.dsl.reader import read, read_text
 

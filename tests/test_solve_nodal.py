@@ -15,7 +15,7 @@ from ferrule.checks.solve import solution
 from ferrule.checks.solve.circuit import CASES, Circuit
 from ferrule.checks.solve.nodal import GROUND, Branch, Factor, Winding
 from ferrule.checks.solve.steady import Part
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read
 
 ROOT = Path(__file__).parent.parent

@@ -9,8 +9,8 @@ from __future__ import annotations
 from math import acos, cos, sin, sqrt
 
 import pytest
-from ferrule.checks.book import Figure, book
-from ferrule.checks.sizes import area_mm2
+from ferrule.checks.books.book import Figure, book
+from ferrule.checks.trade.sizes import area_mm2
 from ferrule.dsl.model import Conductor, Rig, Size
 from ferrule.dsl.reader import read_text
 from printed_tables import printed

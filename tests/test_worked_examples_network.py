@@ -9,11 +9,11 @@ from __future__ import annotations
 import math
 
 import pytest
-from ferrule.checks.book import Missing
+from ferrule.checks.books.book import Missing
 from ferrule.checks.run import check_rigs
 from ferrule.checks.solve import Drop, Fault, Solution, solution
 from ferrule.checks.solve.nodal import GROUND, Branch, Factor
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read_text
 from printed_tables import printed
 

@@ -16,8 +16,8 @@ from typing import Any
 
 from ...dsl.model import Device, Rig
 from ...dsl.records import record
-from ..book import book
-from ..book_figures import Figure, Missing
+from ..books.book import book
+from ..books.figures import Figure, Missing
 from .data import tables
 
 __all__ = ["Band", "band", "residual_time"]

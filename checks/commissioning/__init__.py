@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
-from ..trace import Stage
+from ..tracing.trace import Stage
 from .bonds import bonds
 from .data import clause, tables
 from .earth import earth

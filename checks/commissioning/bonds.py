@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import inf
 
-from ..bonding import bonds_of, neutral_net
-from ..network import WIRE
-from ..trace import EARTH, BondPoint, ModeView, Source, Stage
+from ..tracing.bonding import bonds_of, neutral_net
+from ..tracing.network import WIRE
+from ..tracing.trace import EARTH, BondPoint, ModeView, Source, Stage
 from .data import band, basis, clause, limit, said, tables
 from .earth import Earths
 from .trial import Trial

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from ..chains import Ways, line_nodes
-from ..network import Edge, carries
-from ..trace import EARTH, ModeView, Stage, wanted
+from ..figures.chains import Ways, line_nodes
+from ..tracing.network import Edge, carries
+from ..tracing.trace import EARTH, ModeView, Stage, wanted
 
 USERS = ("load", "outlet", "converter")
 

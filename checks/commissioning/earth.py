@@ -8,10 +8,10 @@ from functools import cached_property
 from math import inf
 
 from ...dsl.model import Conductor
-from ..book import Missing
-from ..network import BAR, WIRE, Groups, carries
+from ..books.book import Missing
 from ..solve.nodal import Factor
-from ..trace import EARTH, Stage
+from ..tracing.network import BAR, WIRE, Groups, carries
+from ..tracing.trace import EARTH, Stage
 from .data import basis, clause, limit
 from .trial import Trial
 

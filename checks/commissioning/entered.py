@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from ..trace import Stage
+from ..tracing.trace import Stage
 from .readings import NotUnderstood, judge, understood
 from .trial import Trial, digest
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..network import carries
-from ..trace import Stage
+from ..tracing.network import carries
+from ..tracing.trace import Stage
 from .data import clause, tables
 from .trial import Trial
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..trace import Stage
+from ..tracing.trace import Stage
 from .circuits import Circuit, circuits
 from .data import clause, insulation, said, tables
 from .trial import Trial

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator
 from math import inf
 
 from ..bands import residual_time
-from ..book import Figure
-from ..chains import band_of, worst_fault
+from ..books.book import Figure
+from ..figures.chains import band_of, worst_fault
 from ..solve import Fault, solution
-from ..trace import ModeView, Stage
+from ..tracing.trace import ModeView, Stage
 from .circuits import Circuit, Feed, circuits, owners
 from .data import basis, clause, limit, said, tables
 from .trial import Trial

@@ -8,8 +8,8 @@ from typing import Any
 from ...dsl.model import Device
 from ..bands import residual_time
 from ..bands.data import tables as band_tables
-from ..network import carries
-from ..trace import ModeView, Stage
+from ..tracing.network import carries
+from ..tracing.trace import ModeView, Stage
 from .circuits import every_way, owners
 from .data import clause, said, tables
 from .trial import Trial

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..chains import FAULT_KINDS
-from ..figures import load_rows
-from ..network import carries
-from ..trace import LINES, UNGROUNDED, ModeView, Stage, wanted
+from ..figures.chains import FAULT_KINDS
+from ..figures.rows import load_rows
+from ..tracing.network import carries
+from ..tracing.trace import LINES, UNGROUNDED, ModeView, Stage, wanted
 from .circuits import Circuit, circuits, every_way, owners
 from .data import basis, clause, limit, tables
 from .trial import Trial

@@ -16,7 +16,7 @@ from ...dsl.changes import Change, Renamed
 from ...dsl.compare import apply, compare
 from ...dsl.kinds import kinds
 from ...dsl.model import Rig
-from ..trace import UNGROUNDED, Stage, analyse
+from ..tracing.trace import UNGROUNDED, Stage, analyse
 from .isolate import Isolation, Live, Point
 from .jobs import jobs_of, on_paper
 from .order import Stop, merged, ordered

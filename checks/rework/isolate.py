@@ -9,9 +9,9 @@ from ...dsl.kinds import kinds
 from ...dsl.model import Rig
 from ...dsl.names import natural
 from ...dsl.things import PANEL
-from ..meter import probe
-from ..network import BAR
-from ..trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Source, Stage, wanted
+from ..figures.meter import probe
+from ..tracing.network import BAR
+from ..tracing.trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Source, Stage, wanted
 from .jobs import ALWAYS_ON
 from .touch import Touch
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..bonding import (
+from ..findings import WARNING, Related
+from ..registry import Hit, rule
+from ..tracing.bonding import (
     ac_sources,
     bond_ends,
     bonds_at,
@@ -18,10 +20,8 @@ from ..bonding import (
     span_of,
     way_between,
 )
-from ..findings import WARNING, Related
-from ..network import carries
-from ..registry import Hit, rule
-from ..trace import BondPoint, ModeView, Source, Stage
+from ..tracing.network import carries
+from ..tracing.trace import BondPoint, ModeView, Source, Stage
 
 WORDS = {
     "inverter": ("bonds", "bonded", "separated"),

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.records import record
-from ..bonding import (
+from ..findings import NOTE, WARNING, Related
+from ..registry import Hit, rule
+from ..tracing.bonding import (
     bonds_meant,
     bonds_within,
     ends_of,
@@ -15,10 +17,8 @@ from ..bonding import (
     span_of,
     way_between,
 )
-from ..findings import NOTE, WARNING, Related
-from ..network import PLUG, WIRE, Edge, Groups, Wiring, carries
-from ..registry import Hit, rule
-from ..trace import EARTH, ModeView, Source, Stage
+from ..tracing.network import PLUG, WIRE, Edge, Groups, Wiring, carries
+from ..tracing.trace import EARTH, ModeView, Source, Stage
 
 
 def _earth_devices(stage: Stage) -> list[str]:

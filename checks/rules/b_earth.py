@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..bonding import (
+from ..findings import Related
+from ..registry import Hit, rule
+from ..tracing.bonding import (
     ac_sources,
     bond_earths,
     bond_ends,
@@ -21,10 +23,8 @@ from ..bonding import (
     way_between,
     wires_at,
 )
-from ..findings import Related
-from ..network import PLUG, Edge
-from ..registry import Hit, rule
-from ..trace import LINES, ModeView, Source, Stage
+from ..tracing.network import PLUG, Edge
+from ..tracing.trace import LINES, ModeView, Source, Stage
 
 
 @rule(

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from ..bonding import (
+from ..findings import WARNING, Related
+from ..registry import Hit, rule
+from ..tracing.bonding import (
     ac_sources,
     bonds_meant,
     bonds_within,
@@ -20,10 +22,8 @@ from ..bonding import (
     span_of,
     way_between,
 )
-from ..findings import WARNING, Related
-from ..network import BAR, WIRE, Edge
-from ..registry import Hit, rule
-from ..trace import EARTH, ModeView, Source, Stage, wanted
+from ..tracing.network import BAR, WIRE, Edge
+from ..tracing.trace import EARTH, ModeView, Source, Stage, wanted
 
 
 @rule(

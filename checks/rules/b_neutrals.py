@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from ..bonding import (
+from ..findings import Related
+from ..registry import Hit, rule
+from ..tracing.bonding import (
     User,
     ac_sources,
     ends_of,
@@ -17,9 +19,7 @@ from ..bonding import (
     way_between,
     wire_names,
 )
-from ..findings import Related
-from ..registry import Hit, rule
-from ..trace import LINES, ModeView, Stage
+from ..tracing.trace import LINES, ModeView, Stage
 
 Live = tuple[User, tuple[str, ...]]
 Astray = tuple[User, tuple[str, ...], tuple[str, ...]]

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import lru_cache
 
-from ..bonding import (
+from ..findings import Related
+from ..registry import Hit, rule
+from ..tracing.bonding import (
     User,
     ac_sources,
     listed,
@@ -17,9 +19,7 @@ from ..bonding import (
     way_between,
     wire_names,
 )
-from ..findings import Related
-from ..registry import Hit, rule
-from ..trace import LINES, ModeView, Source, Stage
+from ..tracing.trace import LINES, ModeView, Source, Stage
 
 Seen = dict[int, frozenset[str]]
 Shared = dict[frozenset[str], tuple[str, ...]]

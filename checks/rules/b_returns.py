@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from ...dsl.model import Device
-from ..across import Way, culprits, way
-from ..bonding import (
+from ..findings import WARNING, Related
+from ..registry import Hit, rule
+from ..tracing.across import Way, culprits, way
+from ..tracing.bonding import (
     earth_reach,
     ends_of,
     joints,
@@ -16,10 +18,8 @@ from ..bonding import (
     way_between,
     wire_names,
 )
-from ..findings import WARNING, Related
-from ..network import POLE, Edge, carries
-from ..registry import Hit, rule
-from ..trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Stage, wanted
+from ..tracing.network import POLE, Edge, carries
+from ..tracing.trace import EARTH, GROUNDED, UNGROUNDED, ModeView, Stage, wanted
 
 Return = tuple[Device, str, int]
 """A device, its return terminal, and that terminal's node."""

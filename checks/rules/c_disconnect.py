@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from ...dsl.model import Device
-from ..banks import banks, chargers
+from ..capacity.banks import banks, chargers
 from ..findings import WARNING
-from ..network import Edge
 from ..registry import Hit, rule
-from ..trace import UNGROUNDED, ModeView, Stage, wanted
+from ..tracing.network import Edge
+from ..tracing.trace import UNGROUNDED, ModeView, Stage, wanted
 
 
 def _disconnects(view: ModeView) -> Iterator[Device]:

@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from ...dsl.records import record
-from ..demand import Demand, Point, demand
+from ..capacity.demand import Demand, Point, demand
 from ..findings import NOTE, WARNING
 from ..registry import Hit, rule
-from ..sizes import plain
-from ..trace import ModeView, Stage
+from ..tracing.trace import ModeView, Stage
+from ..trade.sizes import plain
 
 NEAR = 1.0 + 1e-9
 NEC, E11, IEC = (

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..banks import Bank, banks, chargers
-from ..demand import Demand, demand
-from ..draws import efficiency, input_volts
+from ..capacity.banks import Bank, banks, chargers
+from ..capacity.demand import Demand, demand
+from ..capacity.draws import efficiency, input_volts
 from ..findings import WARNING
 from ..registry import Hit, rule
-from ..sizes import plain
-from ..trace import ModeView, Source, Stage
+from ..tracing.trace import ModeView, Source, Stage
+from ..trade.sizes import plain
 
 NEAR = 1.0 + 1e-9
 # Lines further apart than this share of what each gives are unbalanced

@@ -8,11 +8,11 @@ from itertools import chain
 
 from ...dsl.model import Device, End
 from ...dsl.records import record
-from ..bonding import listed
 from ..findings import WARNING, Related
-from ..network import PLUG, POLE, WIRE, Edge, Groups, carries
 from ..registry import Hit, rule
-from ..trace import EARTH, UNGROUNDED, Stage, wanted
+from ..tracing.bonding import listed
+from ..tracing.network import PLUG, POLE, WIRE, Edge, Groups, carries
+from ..tracing.trace import EARTH, UNGROUNDED, Stage, wanted
 
 PRACTICE = {"": "common practice, no published source"}
 SPARE = ("spare", "reserve", "unused", "not used", "free")

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator
 from ...dsl.model import Conductor, Device, End
 from ...dsl.records import replace
 from ..findings import WARNING, Related
-from ..parallel import groups, unlike
 from ..registry import Hit, rule
-from ..trace import EARTH, Stage
+from ..tracing.parallel import groups, unlike
+from ..tracing.trace import EARTH, Stage
 
 Landing = tuple[Conductor, End]
 

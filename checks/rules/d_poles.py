@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device
 from ..findings import WARNING
-from ..network import carries
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.network import carries
+from ..tracing.trace import Stage
 
 OPENING = ("protective", "residual", "switching")
 # A conductor that went astray leaves its pole half landed: then the finding on it says enough.

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Conductor, End
-from ..across import names_on
-from ..bonding import listed
 from ..findings import WARNING, Related
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.across import names_on
+from ..tracing.bonding import listed
+from ..tracing.trace import Stage
 
 Landing = tuple[Conductor, End]
 FAR = ("load", "outlet", "converter", "source", "earth", "protective", "switching", "residual")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..network import carries
 from ..registry import Hit, rule
-from ..trace import Stage, wanted
+from ..tracing.network import carries
+from ..tracing.trace import Stage, wanted
 
 
 @rule(

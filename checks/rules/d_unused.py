@@ -12,7 +12,7 @@ from ...dsl.model import Cable, Conductor, Device, Mode, Place, Rig
 from ...dsl.parse import QUOTED
 from ..findings import NOTE, WARNING, Related
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.trace import Stage
 
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
 NO_NAMES = re.compile(QUOTED + r"|#[^\n]*")

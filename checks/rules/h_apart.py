@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Conductor, Device
-from ..bonding import listed
 from ..findings import WARNING, Related
-from ..housing import LOW, MAINS, by_route, class_of_device, on, voltage_class
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.bonding import listed
+from ..tracing.trace import Stage
+from ..trade.housing import LOW, MAINS, by_route, class_of_device, on, voltage_class
 
 PRACTICE = "common practice, no published source"
 APART = {

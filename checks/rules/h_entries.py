@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from ...dsl.model import Conductor, Device, Range
 from ..findings import ERROR, WARNING, Related
-from ..fittings import FILL_SOURCE, SHEATH_SOURCE, fill_limit
-from ..housing import diameter_mm, names, on, through
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.trace import Stage
+from ..trade.fittings import FILL_SOURCE, SHEATH_SOURCE, fill_limit
+from ..trade.housing import diameter_mm, names, on, through
 
 PRACTICE = "common practice, no published source"
 USUAL = 1.15

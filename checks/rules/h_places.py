@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device, Panel, Place
 from ..findings import ERROR, NOTE, WARNING, Related
-from ..housing import MAINS, names, on, place_of, statements, voltage_class
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.trace import Stage
+from ..trade.housing import MAINS, names, on, place_of, statements, voltage_class
 
 PRACTICE = "common practice, no published source"
 SPLASH = 4

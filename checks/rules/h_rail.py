@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device
 from ..findings import ERROR, NOTE, Related
-from ..fittings import MODULE_MM, MODULE_SOURCE
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.trace import Stage
+from ..trade.fittings import MODULE_MM, MODULE_SOURCE
 
 PRACTICE = "common practice, no published source"
 

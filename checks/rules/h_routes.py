@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from ...dsl.model import Conductor
 from ..findings import ERROR, WARNING, Related
-from ..fittings import FILL_SOURCE, fill_limit
-from ..housing import by_route, diameter_mm, names, on, place_of, statements
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.trace import Stage
+from ..trade.fittings import FILL_SOURCE, fill_limit
+from ..trade.housing import by_route, diameter_mm, names, on, place_of, statements
 from .h_entries import PRACTICE, USUAL, fill
 
 

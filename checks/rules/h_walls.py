@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from ...dsl.model import Conductor, End
 from ..findings import WARNING, Related
-from ..fittings import BOX_SOURCE, box_cm3
-from ..housing import entries_of, names, on, panel_of, statements, through
 from ..registry import Hit, rule
-from ..trace import EARTH, LINES, Stage
+from ..tracing.trace import EARTH, LINES, Stage
+from ..trade.fittings import BOX_SOURCE, box_cm3
+from ..trade.housing import entries_of, names, on, panel_of, statements, through
 from .h_entries import ENTRY, Run
 
 # A conductor that lies astray, or ends on nothing, goes another way than it was meant to.

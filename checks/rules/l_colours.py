@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Conductor
-from ..colours import Colour, code_of, known, written
 from ..findings import ERROR, NOTE, SEVERITIES, WARNING, Related
 from ..registry import Hit, rule
-from ..trace import EARTH, LINES, Stage
+from ..tracing.trace import EARTH, LINES, Stage
+from ..trade.colours import Colour, code_of, known, written
 
 Wrong = tuple[Conductor, str, str]
 PRACTICE = "common practice, no published source"

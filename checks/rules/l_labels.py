@@ -8,7 +8,7 @@ from ...dsl.library import is_shipped
 from ...dsl.model import Device, Rig
 from ..findings import NOTE, WARNING, Related
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.trace import Stage
 from .d_feeds import SPARE
 
 PRACTICE = "common practice, no published source"

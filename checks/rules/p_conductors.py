@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from functools import lru_cache
 from math import inf
 
-from ..book import Allowance, Missing
-from ..cut import Protection, protection
+from ..books.book import Allowance, Missing
 from ..findings import WARNING, Related
-from ..network import WIRE
 from ..registry import Hit, rule
 from ..runs import NEAR, Run, Weak, allowance, run_of, weak_conductors
-from ..trace import ModeView, Stage
+from ..tracing.cut import Protection, protection
+from ..tracing.network import WIRE
+from ..tracing.trace import ModeView, Stage
 
 
 def _verdict(weak: Weak) -> tuple[str, Run, Allowance | None] | None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..cut import protection
-from ..network import POLE
 from ..registry import Hit, rule
-from ..trace import UNGROUNDED, Stage
+from ..tracing.cut import protection
+from ..tracing.network import POLE
+from ..tracing.trace import UNGROUNDED, Stage
 
 CLAUSE = {"": "the maker's marking of supply and load side; common practice, no published source"}
 MARKED = {

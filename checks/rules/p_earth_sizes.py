@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Conductor, Device, Size
-from ..book import Figure, Missing
-from ..chains import ways
+from ..books.book import Figure, Missing
+from ..figures.chains import ways
 from ..findings import WARNING, Related
-from ..network import WIRE, carries
-from ..parallel import groups, unlike
 from ..registry import Hit, rule
-from ..sizes import NEAR
-from ..trace import LINES, UNGROUNDED, Stage, wanted
+from ..tracing.network import WIRE, carries
+from ..tracing.parallel import groups, unlike
+from ..tracing.trace import LINES, UNGROUNDED, Stage, wanted
+from ..trade.sizes import NEAR
 
 
 @rule(

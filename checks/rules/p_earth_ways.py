@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Conductor, Device
-from ..bonding import ac_sources, bond_earths, exposed
-from ..book import Figure, Missing
+from ..books.book import Figure, Missing
 from ..findings import Related
-from ..network import BAR, PLUG, WIRE, Edge
 from ..registry import Hit, rule
-from ..sizes import NEAR
-from ..trace import UNGROUNDED, Stage
+from ..tracing.bonding import ac_sources, bond_earths, exposed
+from ..tracing.network import BAR, PLUG, WIRE, Edge
+from ..tracing.trace import UNGROUNDED, Stage
+from ..trade.sizes import NEAR
 from .p_earth_sizes import lines_of, rating_ahead
 
 Asked = tuple[Figure, Device, Conductor]

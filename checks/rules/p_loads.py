@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..across import volts_across
-from ..cut import protection
-from ..draws import efficiency, follows_the_sun
+from ..capacity.draws import efficiency, follows_the_sun
 from ..findings import Related
 from ..registry import Hit, rule
-from ..trace import UNGROUNDED, ModeView, Stage
+from ..tracing.across import volts_across
+from ..tracing.cut import protection
+from ..tracing.trace import UNGROUNDED, ModeView, Stage
 
 NEAR = 1.0 + 1e-9
 LIMITED = ("alternator", "charger", "dcdc", "solar")

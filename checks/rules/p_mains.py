@@ -6,13 +6,13 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device
 from ...dsl.records import record
-from ..book import Allowance
-from ..cut import Protection, protection
+from ..books.book import Allowance
 from ..findings import Related
-from ..network import PLUG, POLE, WIRE, Edge
 from ..registry import Hit, rule
 from ..runs import NEAR, distances
-from ..trace import UNGROUNDED, ModeView, Stage, wanted
+from ..tracing.cut import Protection, protection
+from ..tracing.network import PLUG, POLE, WIRE, Edge
+from ..tracing.trace import UNGROUNDED, ModeView, Stage, wanted
 
 
 @record

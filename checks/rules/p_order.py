@@ -8,12 +8,12 @@ from math import inf
 
 from ...dsl.records import record
 from ..bands import Band
-from ..chains import Ways, band_of, ways, worst_fault
+from ..figures.chains import Ways, band_of, ways, worst_fault
 from ..findings import WARNING, Related
-from ..network import JOINT, POLE
 from ..registry import Hit, rule
-from ..sizes import plain
-from ..trace import ModeView, Stage
+from ..tracing.network import JOINT, POLE
+from ..tracing.trace import ModeView, Stage
+from ..trade.sizes import plain
 
 NEAR = 1.0 + 1e-9
 ALIKE = 2.0

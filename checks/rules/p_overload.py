@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..book import Missing
-from ..chains import Ways, band_of, line_nodes, ways
+from ..books.book import Missing
+from ..figures.chains import Ways, band_of, line_nodes, ways
 from ..findings import NOTE, WARNING, Related
-from ..network import WIRE
-from ..parallel import together
 from ..registry import Hit, rule
-from ..trace import ModeView, Stage
+from ..tracing.network import WIRE
+from ..tracing.parallel import together
+from ..tracing.trace import ModeView, Stage
 
 NEAR = 1.0 + 1e-9
 OVERLOAD = 1.45

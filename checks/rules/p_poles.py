@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Cable, Device, Span
-from ..cut import protection
 from ..findings import Related
-from ..network import POLE
 from ..registry import Hit, rule
-from ..trace import EARTH, GROUNDED, LINES, UNGROUNDED, ModeView, Stage, wanted
+from ..tracing.cut import protection
+from ..tracing.network import POLE
+from ..tracing.trace import EARTH, GROUNDED, LINES, UNGROUNDED, ModeView, Stage, wanted
 
 OPENS = ("protective", "residual", "switching")
 

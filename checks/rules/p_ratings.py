@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..book import Figure
-from ..chains import worst_fault
-from ..cut import NOTHING, protection
+from ..books.book import Figure
+from ..figures.chains import worst_fault
 from ..findings import WARNING, Related
-from ..network import BAR, JOINT, PLUG, POLE, Edge, carries
 from ..registry import Hit, rule
-from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage
+from ..tracing.cut import NOTHING, protection
+from ..tracing.network import BAR, JOINT, PLUG, POLE, Edge, carries
+from ..tracing.trace import LINES, UNGROUNDED, ModeView, Source, Stage
 
 NEAR = 1.0 + 1e-9
 MAINS_ONLY = ("IEC60898", "IEC60898-1", "IEC61009", "IEC61009-1")

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from ...dsl.model import Device
-from ..book import Figure
-from ..chains import Ways, line_nodes, ways
+from ..books.book import Figure
+from ..figures.chains import Ways, line_nodes, ways
 from ..findings import WARNING, Related
 from ..registry import Hit, rule
-from ..trace import ModeView, Stage
+from ..tracing.trace import ModeView, Stage
 
 NEAR = 1.0 + 1e-9
 TYPES = ("AC", "A", "F", "B")

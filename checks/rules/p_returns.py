@@ -7,13 +7,13 @@ from functools import lru_cache
 from math import inf
 
 from ...dsl.model import Conductor, Device
-from ..book import Figure
-from ..cut import protection
-from ..flow import Cut
-from ..network import WIRE, Edge
-from ..parallel import together
+from ..books.book import Figure
 from ..registry import Hit, rule
-from ..trace import UNGROUNDED, ModeView, Stage, wanted
+from ..tracing.cut import protection
+from ..tracing.flow import Cut
+from ..tracing.network import WIRE, Edge
+from ..tracing.parallel import together
+from ..tracing.trace import UNGROUNDED, ModeView, Stage, wanted
 
 NEAR = 1.0 + 1e-9
 TAKERS = ("load", "outlet", "converter")

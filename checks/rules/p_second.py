@@ -6,13 +6,13 @@ from collections.abc import Container, Iterable, Iterator
 from math import inf
 
 from ...dsl.records import record
-from ..across import Way
-from ..bonding import listed, wires_at
-from ..cut import Protection, protection
 from ..findings import Related
-from ..network import BAR, POLE, WIRE, Edge, Groups
 from ..registry import Hit, rule
-from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage
+from ..tracing.across import Way
+from ..tracing.bonding import listed, wires_at
+from ..tracing.cut import Protection, protection
+from ..tracing.network import BAR, POLE, WIRE, Edge, Groups
+from ..tracing.trace import LINES, UNGROUNDED, ModeView, Source, Stage
 
 USERS = ("load", "outlet", "converter")
 PASSING = ("distribution", "switching", "residual")

@@ -9,14 +9,14 @@ from math import inf
 from ...dsl.model import Conductor, Device
 from ...dsl.records import record
 from ..bands import Band, residual_time
-from ..book import Figure, Missing
-from ..chains import Ways, band_of, faults, line_nodes, ways, worst_fault
+from ..books.book import Figure, Missing
+from ..figures.chains import Ways, band_of, faults, line_nodes, ways, worst_fault
 from ..findings import WARNING, Related
-from ..network import WIRE, Edge
 from ..registry import Hit, rule
-from ..sizes import plain
 from ..solve import Fault, To, solution
-from ..trace import ModeView, Stage
+from ..tracing.network import WIRE, Edge
+from ..tracing.trace import ModeView, Stage
+from ..trade.sizes import plain
 from .p_earth_sizes import earths_of
 
 NEAR = 1.0 + 1e-9

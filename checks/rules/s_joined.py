@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..across import Way, culprits, names_on
 from ..findings import Related
 from ..registry import Hit, rule
-from ..trace import EARTH, GROUNDED, LINES, ModeView, Source, Stage, wanted
+from ..tracing.across import Way, culprits, names_on
+from ..tracing.trace import EARTH, GROUNDED, LINES, ModeView, Source, Stage, wanted
 
 AC_SIDE = (*LINES, "N")
 DC_SIDE = ("+", "-")

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from ...dsl.model import Device
-from ..across import dc_conflicts, shorted, sources_at, volts_across, way
 from ..findings import WARNING, Related
-from ..network import POLE, Edge, carries
 from ..registry import Hit, rule
-from ..trace import GROUNDED, LINES, SAME_VOLTAGE, UNGROUNDED, ModeView, Stage, wanted
+from ..tracing.across import dc_conflicts, shorted, sources_at, volts_across, way
+from ..tracing.network import POLE, Edge, carries
+from ..tracing.trace import GROUNDED, LINES, SAME_VOLTAGE, UNGROUNDED, ModeView, Stage, wanted
 
 # How far the nominal voltage may be from what a device is made for: 230 V on 240 V passes, 208 V
 # on 240 V too, 120 V on 230 V does not (common practice, no published source).

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device
 from ...dsl.problems import did_you_mean
-from ..across import turned
-from ..bonding import listed
 from ..findings import WARNING, Related
-from ..network import carries
 from ..registry import Hit, rule
-from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
+from ..tracing.across import turned
+from ..tracing.bonding import listed
+from ..tracing.network import carries
+from ..tracing.trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
 from .d_feeds import bare_ends, dead_groups, dead_parts, said_bare
 
 PRACTICE = {"": "common practice, no published source"}

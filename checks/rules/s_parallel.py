@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from itertools import combinations, pairwise
 
 from ...dsl.model import Device
-from ..across import Way, names_on
 from ..findings import Related
-from ..network import JOINT, PLUG, POLE, WIRE, Edge
 from ..registry import Hit, rule
-from ..trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
+from ..tracing.across import Way, names_on
+from ..tracing.network import JOINT, PLUG, POLE, WIRE, Edge
+from ..tracing.trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
 
 
 def closed_on(way: Way) -> tuple[str, ...]:

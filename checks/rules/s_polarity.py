@@ -7,7 +7,9 @@ from collections.abc import Iterable, Iterator
 
 from ...dsl.model import Device
 from ...dsl.records import replace
-from ..across import (
+from ..findings import Related
+from ..registry import Hit, rule
+from ..tracing.across import (
     Stray,
     beyond,
     culprits,
@@ -18,11 +20,9 @@ from ..across import (
     strays,
     turned,
 )
-from ..bonding import listed
-from ..findings import Related
-from ..network import POLE, carries
-from ..registry import Hit, rule
-from ..trace import LINES, ModeView, Source, Stage, wanted
+from ..tracing.bonding import listed
+from ..tracing.network import POLE, carries
+from ..tracing.trace import LINES, ModeView, Source, Stage, wanted
 
 
 def _ends(stage: Stage, view: ModeView, sides: tuple[str, ...]) -> Iterator[tuple[Device, int]]:

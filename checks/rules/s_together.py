@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from ...dsl.model import Cable, Conductor, Device
 from ...dsl.records import replace
-from ..bonding import listed
 from ..findings import WARNING, Related
-from ..network import carries
 from ..registry import Hit, rule
-from ..trace import EARTH, LINES, UNGROUNDED, ModeView, Stage, wanted
+from ..tracing.bonding import listed
+from ..tracing.network import carries
+from ..tracing.trace import EARTH, LINES, UNGROUNDED, ModeView, Stage, wanted
 
 AC_SIDE = (*LINES, "N")
 DC_SIDE = ("+", "-")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..ends import CLAMPED, grip_of, is_fine, said, told_grip
 from ..findings import ERROR, WARNING, Related
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.trace import Stage
+from ..trade.ends import CLAMPED, grip_of, is_fine, said, told_grip
 from .t_sizes import Landed
 
 PRACTICE = "common practice, no published source"

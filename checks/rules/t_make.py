@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from ...dsl.model import Conductor
 from ..findings import ERROR, NOTE, WARNING
-from ..fittings import usual_torque
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.trace import Stage
+from ..trade.fittings import usual_torque
 
 PRACTICE = "common practice, no published source"
 SOLID = {"abyc-e11": ERROR, "iec60364": ERROR, "nfpa70": NOTE}

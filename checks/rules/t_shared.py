@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..ends import grip_of, told_grip
 from ..findings import ERROR, WARNING, Related
 from ..registry import Hit, rule
-from ..sizes import same_size
-from ..trace import EARTH, Stage
+from ..tracing.trace import EARTH, Stage
+from ..trade.ends import grip_of, told_grip
+from ..trade.sizes import same_size
 from .t_sizes import Landed
 
 PRACTICE = "common practice, no published source"

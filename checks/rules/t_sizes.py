@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Conductor, Device, End, Size
-from ..ends import ferrule_said, said
 from ..findings import NOTE, WARNING, Related
-from ..fittings import FERRULE_SOURCE, ferrule_mm2, shortest_sleeve_mm
 from ..registry import Hit, rule
-from ..sizes import NEAR, same_size
-from ..trace import Stage
+from ..tracing.trace import Stage
+from ..trade.ends import ferrule_said, said
+from ..trade.fittings import FERRULE_SOURCE, ferrule_mm2, shortest_sleeve_mm
+from ..trade.sizes import NEAR, same_size
 
 PRACTICE = "common practice, no published source"
 FINE_FERRULE = {"": f"{FERRULE_SOURCE}; common practice"}

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from ...dsl.model import Conductor, Device
-from ..ends import grip_of, said
 from ..findings import ERROR, NOTE, WARNING, Related
-from ..fittings import LUG_SOURCE, THREAD_NEAR, lug_studs, thread_mm
 from ..registry import Hit, rule
-from ..trace import Stage
+from ..tracing.trace import Stage
+from ..trade.ends import grip_of, said
+from ..trade.fittings import LUG_SOURCE, THREAD_NEAR, lug_studs, thread_mm
 from .t_sizes import Landed
 
 PRACTICE = "common practice, no published source"

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Conductor, Device
-from ..book import Figure
+from ..books.book import Figure
 from ..findings import ERROR, NOTE, WARNING
-from ..network import WIRE
 from ..registry import Hit, rule
-from ..sizes import spoken
 from ..solve import Drop, Solution, solution
-from ..trace import ModeView, Stage
+from ..tracing.network import WIRE
+from ..tracing.trace import ModeView, Stage
+from ..trade.sizes import spoken
 
 NEAR = 1.0 + 1e-9
 # Who must meet a book's voltage drop: NFPA 70 only recommends it (Informational Notes), IEC

@@ -12,8 +12,8 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Literal
 
-from ..book import Missing
-from ..trace import UNGROUNDED, ModeView
+from ..books.book import Missing
+from ..tracing.trace import UNGROUNDED, ModeView
 from .circuit import Circuit, circuits
 from .drops import Drops
 from .faults import Faults

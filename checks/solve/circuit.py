@@ -14,9 +14,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property, lru_cache
 
 from ...dsl.records import record
-from ..book import Missing, book
-from ..network import BAR, WIRE, Edge, Groups, Wiring
-from ..trace import ModeView, Source
+from ..books.book import Missing, book
+from ..tracing.network import BAR, WIRE, Edge, Groups, Wiring
+from ..tracing.trace import ModeView, Source
 from .assumed import LINK_OHM
 from .nodal import GROUND, Branch, Factor
 from .sources import Feed, feeds_of, needs_fault, own_ohms

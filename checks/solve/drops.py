@@ -13,8 +13,8 @@ from functools import cached_property
 
 from ...dsl.model import Device
 from ...dsl.records import record
-from ..cut import protection
-from ..trace import ModeView, Source
+from ..tracing.cut import protection
+from ..tracing.trace import ModeView, Source
 from .circuit import Circuit
 from .figures import Drop
 from .sources import limit_of, needs_fault, own_ohms

@@ -13,8 +13,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ..book import Missing
-from ..trace import EARTH, UNGROUNDED, ModeView, Source
+from ..books.book import Missing
+from ..tracing.trace import EARTH, UNGROUNDED, ModeView, Source
 from .circuit import Circuit, put
 from .figures import Fault
 from .nodal import Weights

@@ -9,8 +9,8 @@ from __future__ import annotations
 from functools import lru_cache
 from heapq import heappop, heappush
 
-from ..network import WIRE, Edge, Wiring
-from ..trace import EARTH, GROUNDED, UNGROUNDED, ModeView
+from ..tracing.network import WIRE, Edge, Wiring
+from ..tracing.trace import EARTH, GROUNDED, UNGROUNDED, ModeView
 from .circuit import Circuit
 
 

@@ -13,9 +13,9 @@ import math
 from collections.abc import Iterable, Iterator
 
 from ...dsl.records import record
-from ..book import book
-from ..network import Groups
-from ..trace import ModeView, Source
+from ..books.book import book
+from ..tracing.network import Groups
+from ..tracing.trace import ModeView, Source
 from .assumed import LINK_OHM, generator_ohms, supply_ohms
 
 STIFF = ("battery", "supply", "generator")

@@ -7,8 +7,8 @@ voltages of the round before, until no voltage moves by more than ``TOLERANCE`` 
 from __future__ import annotations
 
 from ...dsl.records import record
-from ..draws import efficiency
-from ..trace import ModeView, Source
+from ..capacity.draws import efficiency
+from ..tracing.trace import ModeView, Source
 from .assumed import ROUNDS, TOLERANCE, WEAK
 from .circuit import Circuit, put
 from .sources import Feed

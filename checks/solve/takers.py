@@ -8,9 +8,9 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device
 from ...dsl.records import record
-from ..cut import protection
-from ..draws import charging_volts, efficiency, follows_the_sun
-from ..trace import ModeView, Source, wanted
+from ..capacity.draws import charging_volts, efficiency, follows_the_sun
+from ..tracing.cut import protection
+from ..tracing.trace import ModeView, Source, wanted
 from .assumed import START_PF
 from .sources import limit_of
 

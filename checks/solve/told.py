@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..draws import efficiency
-from ..trace import ModeView, Source
+from ..capacity.draws import efficiency
+from ..tracing.trace import ModeView, Source
 from .assumed import GENERATOR_R_TO_X, LINK_OHM, START_PF, supply_pf
 from .sources import limit_of, needs_fault
 from .takers import running

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable
 
-from ...checks import book_list
-from ...checks.book import Book, book, flaws, is_own
-from ...checks.book_data import BOOKS
+from ...checks.books import listing
+from ...checks.books.book import Book, book, flaws, is_own
+from ...checks.books.data import BOOKS
 from ...dsl.problems import render_problem
 from ..errors import CLEAN, Unusable
 from ..files import unknown, usable
@@ -32,16 +32,16 @@ def _lines(args: argparse.Namespace) -> Iterable[str]:
     if args.book is None:
         every = [book(name) for name in BOOKS]
         if args.from_memory:
-            return (line for rules in every for line in (*book_list.from_memory(rules), ""))
-        return book_list.books(every)
+            return (line for rules in every for line in (*listing.from_memory(rules), ""))
+        return listing.books(every)
     rules = find(args.book)
     if args.from_memory:
-        return book_list.from_memory(rules)
+        return listing.from_memory(rules)
     if args.table is None:
-        return book_list.contents(rules)
-    if args.table not in book_list.keys(rules):
-        raise unknown("table", args.table, book_list.keys(rules), args.book)
-    return book_list.table(rules, args.table)
+        return listing.contents(rules)
+    if args.table not in listing.keys(rules):
+        raise unknown("table", args.table, listing.keys(rules), args.book)
+    return listing.table(rules, args.table)
 
 
 def find(name: str) -> Book:

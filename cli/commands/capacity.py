@@ -8,8 +8,8 @@ import io
 import json
 from textwrap import fill
 
-from ...checks.capacity import Capacity, capacity
-from ...checks.trace import analyse
+from ...checks.capacity.limits import Capacity, capacity
+from ...checks.tracing.trace import analyse
 from ...dsl.model import Rig
 from ...dsl.units import Bad, quantity
 from .. import capacity_data, capacity_words, files

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from ...checks.run import check_rigs
-from ...checks.trace import analyse
+from ...checks.tracing.trace import analyse
 from ...dsl.model import Rig
 from ...render.cover import facts_of
 from ...render.draw import DOCUMENTS, LEGEND, draw, stem, tables

@@ -9,8 +9,8 @@ from math import isinf
 
 from ...checks.commissioning import Trial, commissioning
 from ...checks.commissioning.entered import FAILING, GONE, GOOD, OPEN, Entry, Written, entered
-from ...checks.probes import trials as probe_trials
-from ...checks.trace import Stage, analyse
+from ...checks.figures.probes import trials as probe_trials
+from ...checks.tracing.trace import Stage, analyse
 from .. import files, readings_file
 from ..errors import CLEAN, FOUND, Unusable
 from ..refusal import refuse

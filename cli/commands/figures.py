@@ -9,8 +9,8 @@ import json
 import textwrap
 from collections.abc import Iterable, Sequence
 
-from ...checks.derivation import derivation, told
-from ...checks.trace import ModeView, Stage, analyse
+from ...checks.figures.derivation import derivation, told
+from ...checks.tracing.trace import ModeView, Stage, analyse
 from ...dsl.model import Rig
 from .. import figures_data, files
 from ..errors import CLEAN

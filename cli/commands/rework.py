@@ -11,10 +11,10 @@ from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
 
-from ...checks.consequences import findings
+from ...checks.figures.consequences import findings
 from ...checks.findings import ERROR
 from ...checks.rework import Plan, rework
-from ...checks.trace import analyse
+from ...checks.tracing.trace import analyse
 from ...render.draw import bound, stem
 from ...render.frame import PAPERS
 from ...render.options import options

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator
 
-from ...checks.meter import Expected, Guard, Probe, Step, Way, probe
-from ...checks.network import BAR, JOINT, PLUG, WIRE
-from ...checks.trace import ModeView, Stage, analyse
+from ...checks.figures.meter import Expected, Guard, Probe, Step, Way, probe
+from ...checks.tracing.network import BAR, JOINT, PLUG, WIRE
+from ...checks.tracing.trace import ModeView, Stage, analyse
 from ...dsl.model import Rig
 from .. import files
 from ..errors import CLEAN, Unusable

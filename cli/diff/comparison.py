@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from ...checks.consequences import Consequences, consequences
+from ...checks.figures.consequences import Consequences, consequences
 from ...checks.findings import ERROR, WARNING, Finding
-from ...checks.trace import analyse
+from ...checks.tracing.trace import analyse
 from ...dsl.changes import Change, Changed, Renamed
 from ...dsl.compare import apply, compare
 from ...dsl.model import Rig

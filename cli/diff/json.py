@@ -6,8 +6,8 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from ...checks.consequences import Due
-from ...checks.effects import Effect
+from ...checks.figures.consequences import Due
+from ...checks.figures.effects import Effect
 from ...checks.findings import Finding
 from ...dsl.changes import Added, Change, Changed, Removed, Renamed, Replaced
 from ...dsl.model import Quantity, Range, Size

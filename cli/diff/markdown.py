@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
-from ...checks.effects import TOPICS
+from ...checks.figures.effects import TOPICS
 from ...checks.findings import ERROR, WARNING, Finding
 from ...render.change_rows import Line, grouped
 from ...render.texts import plain

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
-from ...checks.effects import TOPICS, Effect
+from ...checks.figures.effects import TOPICS, Effect
 from ...checks.findings import ERROR, WARNING, Finding
 from ...dsl.problems import BLUE, BOLD, RED
 from ...render.change_rows import Line, grouped

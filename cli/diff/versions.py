@@ -12,7 +12,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import NamedTuple
 
-from ...checks.book import flaws, is_own
+from ...checks.books.book import flaws, is_own
 from ...dsl.model import Rig
 from ...dsl.problems import Problem
 from ...dsl.reader import Reading, read_text

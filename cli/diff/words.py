@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from math import inf
 
 from ...checks.commissioning.trial import YES, Trial
-from ...checks.consequences import Due
-from ...checks.effects import DROP, Effect
+from ...checks.figures.consequences import Due
+from ...checks.figures.effects import DROP, Effect
 from ...dsl.names import natural
 from .comparison import Comparison
 

@@ -6,8 +6,8 @@ import os
 from collections.abc import Iterator
 from itertools import chain, islice
 
-from ...checks.book import flaws, is_own
-from ...checks.book_overlay import UNSAVED
+from ...checks.books.book import flaws, is_own
+from ...checks.books.overlay import UNSAVED
 from ...checks.findings import Report
 from ...checks.run import check_rigs
 from ...dsl.library import HERE, MARK, is_shipped, locate

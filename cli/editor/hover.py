@@ -6,10 +6,10 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from ...checks.derivation import derivation
-from ...checks.derivation import told as derived
+from ...checks.figures.derivation import derivation
+from ...checks.figures.derivation import told as derived
 from ...checks.registry import find
-from ...checks.trace import Stage, analyse
+from ...checks.tracing.trace import Stage, analyse
 from ...dsl.complaints import KEYWORDS
 from ...dsl.kinds import Words, kinds
 from ...dsl.kinds import words as words_of

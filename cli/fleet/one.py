@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from ...checks.book import is_own
+from ...checks.books.book import is_own
 from ...dsl.model import Span
 from ...dsl.problems import Problem
 from ...dsl.reader import Reading, cleaned

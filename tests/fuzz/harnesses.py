@@ -12,7 +12,7 @@ from collections.abc import Callable
 from hashlib import sha256
 from pathlib import Path
 
-from ferrule.checks.book_overlay import BookError, laid_over
+from ferrule.checks.books.overlay import BookError, laid_over
 from ferrule.checks.run import CRASHED, check_rigs
 from ferrule.cli import readings_file
 from ferrule.cli.errors import Unusable
