@@ -15,7 +15,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import inf
 
 from ..dsl.model import Rig
 from .texts import plain, written
@@ -28,17 +27,13 @@ sheets only); ASIDE: in texts only, on a sheet the section's title says it."""
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column: heading over unit; ``least`` is its width at least, in mm.
-
-    ``most``: no text asks for more than this, mm; longer ones take a second line.
-    """
+    """A column: heading over unit; ``least`` is its width at least, in mm."""
 
     heading: str
     unit: str = ""
     fill: str = LEFT
     bold: bool = False
     least: float = 0.0
-    most: float = inf
 
     @property
     def title(self) -> str:

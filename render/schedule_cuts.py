@@ -1,4 +1,4 @@
-"""The cut list: every cable and wire with the length to cut, grouped by what comes off one reel."""
+"""The cut list: every cable and wire with the length to cut, grouped by type, with totals."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ ABSENT = ("planned", "removed")
 """What is not there yet, or no longer: neither cut nor bought."""
 
 COLUMNS = (
-    Column("Conductor", bold=True, most=22.0),
+    Column("Conductor", bold=True),
     Column("Colour"),
     Column("From"),
     Column("To"),
@@ -170,35 +170,31 @@ def _both(devices: Iterable[str]) -> str:
 
 
 def schedule(stage: Stage) -> Schedule:
-    """The pieces by reel, thickest first, each reel with its totals; then the totals by type."""
-    reels: dict[str, list[Piece]] = {}
+    """The pieces by type, thickest first, with totals by what comes off one reel and by type."""
+    types: dict[str, list[Piece]] = {}
     for piece in sorted(pieces(stage), key=lambda p: (-p.rank[0], p.rank[1:], natural(p.name))):
+        types.setdefault(piece.type, []).append(piece)
+    sections = tuple(Section(kind, tuple(_rows(found))) for kind, found in types.items())
+    return Schedule("Cables and wires to cut", DOC, COLUMNS, sections, REMARKS)
+
+
+def _rows(found: Sequence[Piece]) -> Iterator[Row]:
+    """The pieces of one type, those of one colour with a total of their own where it has more."""
+    reels: dict[str, list[Piece]] = {}
+    for piece in found:
         reels.setdefault(piece.reel, []).append(piece)
-    sections = [_section(reel, found) for reel, found in reels.items()]
-    totals = Section("Totals by type", tuple(_totals(list(reels.values()))))
-    kept = (*sections, totals) if sections else ()
-    return Schedule("Cables and wires to cut", DOC, COLUMNS, kept, REMARKS)
+    for same in reels.values():
+        yield from map(_row, same)
+        if len(reels) > 1:
+            yield _total(f"All {same[0].colour}", same)
+    yield _total("Total", found)
 
 
-def _section(reel: str, found: Sequence[Piece]) -> Section:
-    rows = [
-        Row(
-            (p.name, p.colour, p.a, p.b, p.place, p.route, f"{p.length_m:.2f}", f"{p.cut_m:.2f}",
-             "" if p.ready else TICK, TICK),
-            conductor_id(p.name),
-        )
-        for p in found
-    ]
-    return Section(reel, (*rows, _total("Total", found)))
-
-
-def _totals(reels: Sequence[Sequence[Piece]]) -> Iterator[Row]:
-    """All pieces of one size and type, whatever their colour."""
-    kinds: dict[str, list[Piece]] = {}
-    for piece in (piece for found in reels for piece in found):
-        kinds.setdefault(piece.type, []).append(piece)
-    for kind, found in kinds.items():
-        yield _total(kind, found)
+def _row(p: Piece) -> Row:
+    lengths = (f"{p.length_m:.2f}", f"{p.cut_m:.2f}")
+    cut = "" if p.ready else TICK
+    return Row((p.name, p.colour, p.a, p.b, p.place, p.route, *lengths, cut, TICK),
+               conductor_id(p.name))  # fmt: skip
 
 
 def _total(word: str, found: Sequence[Piece]) -> Row:

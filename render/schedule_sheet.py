@@ -188,7 +188,7 @@ def _asked(schedule: Schedule, index: int) -> Asked:
         bold, text = column.bold or row.strong, row.cells[index]
         natural = max(natural, width(text, T18, bold) + 2 * PAD)
         least = max([least, *(width(word, T18, bold) + 2 * PAD for word in text.split())])
-    return max(min(natural, column.most), least), least
+    return natural, least
 
 
 def _fitted(asked: Sequence[Asked], room: float) -> list[float]:

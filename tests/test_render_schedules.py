@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from bench_rig import generated, panelled, shed
 from ferrule.checks.tracing.trace import Stage, analyse
-from ferrule.dsl.reader import read
+from ferrule.dsl.reader import read, read_text
 from ferrule.render.audit import audit, missing_glyphs
 from ferrule.render.canvas import Text
 from ferrule.render.draw import DOCUMENTS, LABELS, draw, tables
@@ -21,9 +21,10 @@ from ferrule.render.frame import PAPERS
 from ferrule.render.labels import STOCKS, markers
 from ferrule.render.options import options
 from ferrule.render.schedule import Column, Row, Schedule, Section, csv_text, markdown
-from ferrule.render.schedule_cuts import cut_m
+from ferrule.render.schedule_cuts import RUN
 from ferrule.render.schedule_sheet import sheets
 from ferrule.render.schedules import SCHEDULES, made
+from ferrule.render.texts import plain
 
 ROOT = Path(__file__).parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.rig"))
@@ -96,8 +97,51 @@ def test_the_cut_list_adds_up_to_the_lengths_in_the_text(topology: str, circuits
             cut[key] += float(row["cut m"])
     assert listed == pytest.approx({key: sum(lengths) for key, lengths in said.items()})
     for key, lengths in said.items():
-        assert cut[key] == pytest.approx(sum(cut_m(length) for length in lengths))
-        assert cut[key] >= sum(1.05 * length + 0.3 for length in lengths) - 1e-9
+        assert sum(map(RUN.cut_m, lengths)) >= cut[key] - 1e-9
+        assert cut[key] >= sum(lengths) - 1e-9
+
+
+def test_totals_of_colours_add_up_to_that_of_their_type() -> None:
+    types: dict[str, dict[str, float]] = defaultdict(dict)
+    for row in table(example("field_kitchen"), "cut-list"):
+        types[row["group"]][row["conductor"]] = float(row["cut m"])
+    for name, rows in types.items():
+        colours = {key: cut for key, cut in rows.items() if key.startswith("All ")}
+        pieces = sum(cut for key, cut in rows.items() if key not in colours and key != "Total")
+        assert pieces == pytest.approx(rows["Total"]), name
+        assert not colours or sum(colours.values()) == pytest.approx(rows["Total"]), name
+    assert {"All BN", "All BU", "All GNYE"} <= types["6 mm² single"].keys()
+
+
+def test_jumpers_are_cut_short_and_ready_made_cords_not_at_all() -> None:
+    """W15 joins a bar and a breaker of one panel; C15 hangs the coffee machine on its socket."""
+    rows = {row["conductor"]: row for row in table(example("field_kitchen"), "cut-list")}
+    assert (rows["W15"]["length m"], rows["W15"]["cut m"]) == ("0.20", "0.27")
+    assert (rows["D1"]["length m"], rows["D1"]["cut m"]) == ("0.20", "0.33")  # 70 mm2, lugs
+    for name in ("W1", "W30", "C15"):
+        assert rows[name]["length m"] == rows[name]["cut m"]
+        assert rows[name]["group"].endswith("ready made")
+    said = " ".join(made("cut-list", example("field_kitchen")).remarks)
+    for figure in ("0.15 m for each end", "5% for the way", "0.03 m", "0.06 m", "Ready-made"):
+        assert figure in said
+
+
+def test_a_cord_off_the_reel_is_cut_and_the_shore_cord_is_not() -> None:
+    text = """rig "Cords"
+rules nfpa70
+place A "Box"
+supply S "Site" 120V 60Hz 30A bonded
+inlet X "Inlet" 30A at=A
+heater E "Heater" 120V 500W at=A
+cable W1 3x10AWG 7.5m S.(L N PE) -> X.(L N PE) cord
+cable W2 3x14AWG 2m X.(L N PE) -> E.(L N PE) cord
+wire W3 14AWG 0.10m X.L -> E.L
+"""
+    reading = read_text(text)
+    assert not reading.problems, reading.problems
+    rows = {r["conductor"]: r["cut m"] for r in table(analyse(reading.rigs[-1]), "cut-list")}
+    # 2 x 1.05 + 0.3 m; 0.1 x 1.05 + 0.06 m.
+    assert (rows["W1"], rows["W2"], rows["W3"]) == ("7.50", "2.40", "0.17")
 
 
 @pytest.mark.parametrize(("topology", "circuits"), RIGS)
@@ -213,9 +257,9 @@ def test_directory_of_the_shed() -> None:
 
 
 def test_cuts_of_the_shed() -> None:
-    """10 m and 5 % and twice 0.15 m: 10.8 m; 3 m: 3.45 m; 0.2 m: 0.51 m, to the next 0.05 m."""
+    """10 m and 5 % and twice 0.15 m: 10.8 m; 3 m: 3.45 m; 0.2 m in the panel, twice 0.03 m: 0.27 m."""
     rows = {row["conductor"]: row["cut m"] for row in table(shed(), "cut-list")}
-    assert (rows["C1"], rows["C4"], rows["W1"]) == ("10.80", "3.45", "0.55")
+    assert (rows["C1"], rows["C4"], rows["W1"]) == ("10.80", "3.45", "0.27")
 
 
 def test_ferrules_of_the_shed() -> None:
@@ -317,7 +361,18 @@ def test_every_schedule_is_a_document_with_both_texts() -> None:
         assert {f"{name}.csv", f"{name}.md"} <= texts.keys()
         assert made(name, stage) is made(name, stage)
     for name in LABELS:
-        assert name in DOCUMENTS and f"{name}.csv" in texts
+        assert name in DOCUMENTS
+        assert {f"{name}.csv", f"{name}.md"} <= texts.keys()
+
+
+@pytest.mark.parametrize("name", LABELS)
+def test_labels_say_the_same_in_markdown_as_in_csv(name: str) -> None:
+    texts = tables(shed(Kiln="a|b <i>"), only=(name,))
+    head, *rows = csv.reader(io.StringIO(texts[f"{name}.csv"]()))
+    lines = [line for line in texts[f"{name}.md"]().splitlines() if line.startswith("| ")]
+    assert [cell.lower() for cell in lines[0].strip("| ").split(" | ")] == head
+    for row, line in zip(rows, lines[1:], strict=True):
+        assert line == "| " + " | ".join(plain(cell) for cell in row) + " |"
 
 
 @pytest.mark.parametrize("paper", PAPERS)
