@@ -43,6 +43,7 @@ FILES = [
     *sorted((ROOT / "tests" / "rigs").glob("*.rig")),
     *sorted((ROOT / "tests" / "clean").glob("b0[127]_*.rig")),
     *sorted((ROOT / "tests" / "clean").glob("v0*.rig")),
+    *sorted((ROOT / "tests" / "clean").glob("p11_*.rig")),
 ]
 # Converters' efficiencies where none is stated: as documented with the capacity.
 EFFICIENCY = {"inverter": 0.90, "charger": 0.85, "dcdc": 0.90}

@@ -311,7 +311,10 @@ def fault_words(fault: Fault | Missing, case: Case) -> str:
     loop = f"{amount(abs(fault.ohms), 'ohm')} (source {amount(abs(fault.source_ohms), 'ohm')})"
     held = ", which its source holds down" if fault.limited else ""
     drive = "" if fault.limited else f" = {amount(fault.amps * abs(fault.ohms), 'V')} / {loop}"
-    return f"{CASES[case]}: {amount(fault.amps, 'A')}{drive}{held}"
+    at, to = fault.path
+    apart = at.split(".", 1)[0] != to.split(".", 1)[0]
+    joined = f" to {to}" if apart and case == "max" else ""
+    return f"{CASES[case]}: {amount(fault.amps, 'A')}{joined}{drive}{held}"
 
 
 def amount(value: float, unit: str) -> str:

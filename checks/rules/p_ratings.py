@@ -138,8 +138,9 @@ def fault_above_interrupting(stage: Stage) -> Iterator[Hit]:
     """A device that may have to open more fault current than it can.
 
     The prospective current is that at the device's own terminals, through the cold conductors on
-    the way (the electrical solution); where it cannot be worked out, the stated fault currents of
-    all sources on one side of it, added up.  Those on the other side feed the same fault, but not
+    the way (the electrical solution), to whatever it may reach in the same place: a return bar, the
+    battery's post, a chassis stud; where it cannot be worked out, the stated fault currents of all
+    sources on one side of it, added up.  Those on the other side feed the same fault, but not
     through it.
     Why: a breaker or fuse beyond its interrupting rating does not open, it bursts.
     Breaks it: a 6 kA breaker a metre from a supply of 10 kA; a fuse of 2 kA on a bank of 8 kA.
@@ -187,7 +188,8 @@ def _prospective(
     if fault.amps >= stated:
         return stated, ("as the sources state",)
     poles = "+ to -" if view.role(device.name, terminal) in ("+", "-") else f"line to {to}"
-    loop = f"{fault.amps:.4g} A from {poles}: loop of {abs(fault.ohms):.3g} ohm"
+    between = f"{fault.path[0]} and {fault.path[1]}"
+    loop = f"{fault.amps:.4g} A from {poles}, {between}: loop of {abs(fault.ohms):.3g} ohm"
     return fault.amps, (loop, *fault.source)
 
 

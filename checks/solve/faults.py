@@ -64,7 +64,15 @@ class Faults:
         if not circuit.joined(node, partner):
             where = view.wiring.say(node)
             return Missing(f"no way back for a fault from {where} to {to}: the system floats")
-        return self._current(circuit, sources, chain, (node, partner), (to, case))
+        first = self._current(circuit, sources, chain, (node, partner), (to, case))
+        if case != "max" or isinstance(first, Missing):
+            return first
+        others = (
+            self._current(circuit, sources, chain, (node, end), (to, case))
+            for end in self.partners.around(circuit, node, to)
+        )
+        known = [fault for fault in others if isinstance(fault, Fault)]
+        return max(first, *known, key=lambda fault: fault.amps) if known else first
 
     def _feeding(self, net: int) -> Feeding | Missing:
         """What drives a fault in a net, the same at all its nodes; or what is not stated of it."""

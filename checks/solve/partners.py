@@ -1,7 +1,8 @@
 """The terminal that a fault joins to: the nearest neutral, other line, or earth.
 
 On the device itself (or the case of its panel), else at the end of another core of a cable that
-lands there, else at the place nearest along the conductors where one of these is so.
+lands there, else at the place nearest along the conductors where one of these is so.  The greatest
+current may flow to something else that stands beside it (``around``).
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from heapq import heappop, heappush
 
 from ..tracing.network import WIRE, Edge, Wiring
 from ..tracing.trace import EARTH, GROUNDED, UNGROUNDED, ModeView
+from .around import nearest_to_source, spots
 from .circuit import Circuit
 
 
@@ -58,6 +60,26 @@ class Partners:
         self.neighbours = _neighbours(view.wiring)
         self._found: dict[tuple[int, str], int | None] = {}
         self._nearest: dict[tuple[int, str], int | None] = {}
+        self._around: dict[tuple[object, ...], list[int]] = {}
+
+    def around(self, circuit: Circuit, node: int, to: str) -> list[int]:
+        """What else a fault from a terminal may join in its place: bars, posts, chassis studs."""
+        view = self.view
+        name = view.wiring.names[node][0]
+        where = spots(view.wiring)
+        own = view.wiring.kinds[name].acts
+        key = (circuit.hz, view.net[node], to, where.spot[name], own)
+        if key not in self._around:
+            found = [n for n in where.beside(node) if self._may_join(circuit, node, n, to)]
+            self._around[key] = nearest_to_source(circuit, found, "max")
+        return self._around[key]
+
+    def _may_join(self, circuit: Circuit, node: int, other: int, to: str) -> bool:
+        """As ``_is``; of direct current the earth that its negative is bonded to as well."""
+        if not circuit.joined(node, other):
+            return False
+        earth = circuit.hz == 0 and to == "neutral" and self.view.node_role(other) == EARTH
+        return earth or self._is(circuit, node, other, to)
 
     def of(self, circuit: Circuit, node: int, to: str) -> int | None:
         """The terminal nearest to this one that a fault ``to`` line, neutral or earth joins."""
