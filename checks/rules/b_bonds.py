@@ -14,6 +14,7 @@ from ..tracing.bonding import (
     bonds_meant,
     bonds_of,
     listed,
+    live_users,
     neutral_net,
     passed,
     residual_pole,
@@ -229,3 +230,39 @@ def _bonded_by_wire(stage: Stage, name: str) -> bool:
     """Whether a `bond` is on the neutral of this converter in every mode in which it is live."""
     live = [view for view in stage.modes if name in view.live and not view.live[name].dc]
     return all(bonds_at(view, neutral_net(view, view.live[name])) for view in live)
+
+
+@rule(
+    "B23",
+    "separated-feeds-several",
+    clauses={
+        "nfpa70": "NFPA 70 250.20(B), 250.21(B) (from memory)",
+        "iec60364": "IEC 60364-4-41 413.3, one item; 418.3, several (from memory)",
+        "": "common practice, no published source",
+    },
+)
+def separated_feeds_several(stage: Stage) -> Iterator[Hit]:
+    """A `separated` source, earth-free on purpose, that feeds more than one thing at a time.
+
+    Why: a first fault in one does nothing and is not noticed; a second one, on the other line in
+    another, puts the full voltage between two cases that one person can touch.
+    Breaks it: a `separated` inverter with a double socket and a lamp.
+    Does not: one socket, or one load, behind it; a shaver's transformer.
+    """
+    for view in stage.modes:
+        for source in ac_sources(view):
+            fed = [user for user, names in live_users(view) if source.name in names]
+            if source.device.flag("separated") and len(fed) > 1:
+                yield Hit(
+                    on=(source.name, *(user.name for user in fed)),
+                    span=source.device.span,
+                    mode=view.name,
+                    message=f"{source.name} is `separated` and feeds {len(fed)} things: "
+                    f"{listed(user.name for user in fed)}",
+                    value=float(len(fed)),
+                    limit=1.0,
+                    unit="things fed",
+                    fix=f"leave one of them on {source.name}; or join its neutral and earth "
+                    "(`bonds`, `bonded`) and protect its circuits by residual-current devices",
+                    related=tuple(Related(u.device.span, "fed by it") for u in fed[:4]),
+                )

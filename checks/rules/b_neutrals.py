@@ -4,33 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from ...dsl.model import Device
 from ..findings import Related
 from ..registry import Hit, rule
+from ..tracing.across import island
 from ..tracing.bonding import (
     User,
-    ac_sources,
     ends_of,
+    holds_neutral,
     line_sources,
+    line_way,
     listed,
+    live_users,
     neutral_net,
     open_pairs,
     span_of,
-    users,
     way_between,
     wire_names,
+    wires_at,
 )
-from ..tracing.trace import LINES, ModeView, Stage
+from ..tracing.network import carries
+from ..tracing.trace import ModeView, Stage, wanted
 
 Live = tuple[User, tuple[str, ...]]
 Astray = tuple[User, tuple[str, ...], tuple[str, ...]]
-
-
-def _live_users(view: ModeView) -> Iterator[Live]:
-    """Users with a live line: (user, the sources of their lines)."""
-    for user in users(view):
-        names = line_sources(view, user.name, user.lines)
-        if names:
-            yield user, names
 
 
 def _net_of_neutral(view: ModeView, user: User) -> int:
@@ -57,7 +54,7 @@ def neutral_lost(stage: Stage) -> Iterator[Hit]:
     on a cable of four cores.
     Does not: line and neutral moved together; a load on its lines alone, its neutral not used.
     """
-    live = {view.name: list(_live_users(view)) for view in stage.modes}
+    live = {view.name: list(live_users(view)) for view in stage.modes}
     told = {u.name for view in stage.modes for u, _, _ in _astray(view, live[view.name])}
     for view in stage.modes:
         lost: dict[int, list[User]] = {}
@@ -79,40 +76,49 @@ def neutral_lost(stage: Stage) -> Iterator[Hit]:
 
 def _lost(view: ModeView, net: int, group: list[User]) -> Hit:
     first = group[0]
-    opened = [name for name, a, b in open_pairs(view) if net in (view.net[a], view.net[b])]
+    opened = _open_to_a_neutral(view, net)
     idle = [s.name for s in view.dead.values() if not s.dc and neutral_net(view, s) == net]
-    ends = [f"it is open in {name}" for name in opened] + [f"it ends at {n}, off" for n in idle]
+    ends = [f"it is open in {name}" for name in opened]
+    ends += [f"it ends at {name}, which is off" for name in idle]
     wires = wire_names(view, first.name, first.neutral)
-    bars = (*(ends_of(view, wires[0]) if wires else ()), *_bars(view, net))
+    bars = (*(ends_of(view, wires[0]) if wires else ()), *_named(view, net, "distribution"))
+    entry = [] if ends else _named(view, net, "outlet", "inlet")
+    heads = [] if ends else entry or _named(view, net, "distribution")
+    ends += [f"none comes to {head}" for head in heads[:1]]
     return Hit(
-        on=tuple(dict.fromkeys((first.name, *wires, *opened, *idle, *bars))),
-        span=span_of(view, wires[0] if wires else first.name),
+        on=tuple(dict.fromkeys((*heads[:1], first.name, *wires, *opened, *idle, *bars))),
+        span=span_of(view, (*heads, *wires, first.name)[0]),
         mode=view.name,
         message=f"the line of {listed(u.name for u in group)} is live and the neutral leads to "
         "no live source" + (f": {listed(ends)}" if ends else ""),
-        fix=f"land the neutral of {first.name} where its line comes from"
-        if wires
-        else f"connect {first.name}.{first.neutral}",
-        why=_line_way(view, first),
+        fix=_homeward(view, first, wires, heads),
+        why=line_way(view, first),
         related=tuple(Related(u.device.span, "on the same neutral") for u in group[1:4]),
     )
 
 
-def _bars(view: ModeView, net: int) -> list[str]:
-    """The bars on a net."""
+def _homeward(view: ModeView, user: User, wires: tuple[str, ...], heads: list[str]) -> str:
+    """What to land so that a neutral leads home again."""
+    if not wires:
+        return f"connect {user.name}.{user.neutral}"
+    if heads:
+        fed_by = line_sources(view, user.name, user.lines)[0]
+        return f"bring the neutral of {fed_by} to {heads[0]}, beside the line"
+    return f"land the neutral of {user.name} where its line comes from"
+
+
+def _open_to_a_neutral(view: ModeView, net: int) -> list[str]:
+    """The devices that in this mode part this net from the neutral of a live source."""
+    pairs = [(name, view.net[a], view.net[b]) for name, a, b in open_pairs(view)]
+    found = {name: b if a == net else a for name, a, b in pairs if net in (a, b)}
+    return [name for name, far in found.items() if holds_neutral(view, far)]
+
+
+def _named(view: ModeView, net: int, acts: str, kind: str = "") -> list[str]:
+    """The devices on a net that act so, and are of that kind where one is given."""
     kinds = view.wiring.kinds
     names = {n for node, (n, _) in enumerate(view.wiring.names) if view.net[node] == net}
-    return sorted(name for name in names if kinds[name].acts == "distribution")
-
-
-def _line_way(view: ModeView, user: User) -> tuple[str, ...]:
-    """How the line comes to a user, in words."""
-    for terminal in user.lines:
-        for name, role in view.roles_at(user.name, terminal):
-            if role in LINES:
-                goal = view.wiring.node(user.name, terminal)
-                return way_between(view, view.live[name].nodes[role], goal)
-    return ()
+    return sorted(n for n in names if kinds[n].acts == acts and kind in ("", kinds[n].name))
 
 
 @rule(
@@ -127,17 +133,23 @@ def _line_way(view: ModeView, user: User) -> tuple[str, ...]:
 def neutral_of_another_source(stage: Stage) -> Iterator[Hit]:
     """A circuit takes its line from one source and returns to the neutral of another.
 
+    Of direct current: its plus from one system, its minus to that of another, which no conductor
+    joins to the first.
+
     Why: the current has to find its way back to where it came from, and does so over the bonds of
-    both sources and the protective earth between them.
-    Breaks it: a circuit moved to the inverter's panel, its neutral left on the shore panel's bar.
-    Does not: line and neutral of the circuit on the bars of the same source.
+    both sources and the protective earth or the chassis between them.
+    Breaks it: a circuit moved to the inverter's panel, its neutral left on the shore panel's bar;
+    a 12 V radio behind an isolating converter, its minus on the 24 V negative bar.
+    Does not: line and neutral of the circuit on the bars of the same source; systems of direct
+    current with one negative; a load across part of a bank in series.
     """
     for view in stage.modes:
         found: dict[tuple[str, str], list[User]] = {}
-        for user, lines, returns in _astray(view, _live_users(view)):
+        for user, lines, returns in _astray(view, live_users(view)):
             found.setdefault((lines[0], returns[0]), []).append(user)
         for (fed_by, back_to), group in found.items():
             yield _crossed(view, fed_by, back_to, group)
+        yield from _minus_astray(view)
 
 
 def _astray(view: ModeView, live: Iterable[Live]) -> Iterator[Astray]:
@@ -160,7 +172,7 @@ def _crossed(view: ModeView, fed_by: str, back_to: str, group: list[User]) -> Hi
         mode=view.name,
         message=f"{listed(names)}: line from {fed_by}, neutral to {back_to}",
         fix=f"move the neutral to the neutral of {fed_by}, beside the line",
-        why=(*_line_way(view, user), *back),
+        why=(*line_way(view, user), *back),
         related=(
             Related(span_of(view, fed_by), "fed from here"),
             Related(span_of(view, back_to), "returns to here"),
@@ -169,54 +181,35 @@ def _crossed(view: ModeView, fed_by: str, back_to: str, group: list[User]) -> Hi
     )
 
 
-@rule(
-    "B17",
-    "lone-open-neutral",
-    clauses={
-        "nfpa70": "NFPA 70 404.2(B) (from memory)",
-        "abyc-e11": "ABYC E-11, the neutral opens only with its line (from memory)",
-        "iec60364": "IEC 60364-5-53 530.3 (from memory)",
-    },
-    yields_to=("P06", "S02"),
-)
-def lone_open_neutral(stage: Stage) -> Iterator[Hit]:
-    """A mode opens a neutral in a device that leaves the circuit's line live.
-
-    Why: the circuit looks dead and is not: everything on it, up to the open neutral, stands at line
-    voltage, and whoever repairs it finds that out by hand.
-    Breaks it: a switch in the neutral alone; a changeover that opens the neutral while the line
-    has another way round it.
-    Does not: a device that opens line and neutral together; a neutral no line is live beside.
-    """
-    for view in stage.modes:
-        live = {_net_of_neutral(view, user): user for user, _ in reversed([*_live_users(view)])}
-        neutrals = {neutral_net(view, source): source.name for source in ac_sources(view)}
-        pairs = sorted(open_pairs(view))
-        parting = _line_openers(view, pairs)
-        for name, a, b in pairs:
-            if name in parting:
-                continue  # it opens a line as well: what hangs on the wrong side is lost, not cut
-            nets = (view.net[a], view.net[b])
-            for here, there in (nets, nets[::-1]):
-                if here not in neutrals or there not in live or there in view.roles:
-                    continue
-                user = live[there]
-                yield Hit(
-                    on=(name, user.name),
-                    span=span_of(view, name),
-                    mode=view.name,
-                    message=f"{name} opens the neutral of {user.name} to {neutrals[here]} and "
-                    "the line stays live",
-                    fix=f"open the line together with the neutral: {name} has to switch both",
-                    why=_line_way(view, user),
-                    related=(Related(user.device.span, "still at line voltage"),),
-                )
+def _minus_astray(view: ModeView) -> Iterator[Hit]:
+    """What takes its plus from one direct-current system and returns to another."""
+    systems, wiring = island(view), view.wiring
+    for device in wiring.rig.devices.values():
+        terminals = view.takes(device.name)
+        if device.kind == "socket":
+            terminals = wiring.variants[device.name].terminals
+        poles = {wanted(t): wiring.node(device.name, t) for t in terminals}
+        if "+" not in poles or "-" not in poles or not carries(device):
+            continue
+        plus, minus = (view.net[poles[role]] for role in "+-")
+        if plus in systems and minus in systems and systems[plus] != systems[minus]:
+            yield _minus_crossed(view, device, plus, poles["-"])
 
 
-def _line_openers(view: ModeView, pairs: list[tuple[str, int, int]]) -> set[str]:
-    """The devices that part a live line from a dead one in this mode."""
-
-    def live(node: int) -> bool:
-        return any(role in LINES for _, role in view.roles.get(view.net[node], []))
-
-    return {name for name, a, b in pairs if live(a) != live(b)}
+def _minus_crossed(view: ModeView, device: Device, plus: int, minus: int) -> Hit:
+    fed_by, back_to = view.roles[plus][0][0], view.roles[view.net[minus]][0][0]
+    wires = wires_at(view, minus)[:1]
+    return Hit(
+        on=(device.name, *wires, fed_by, back_to),
+        span=span_of(view, wires[0] if wires else device.name),
+        mode=view.name,
+        message=f"{device.name}: plus from {fed_by}, minus to {back_to}, and no conductor joins "
+        "the two systems",
+        fix=f"move the minus of {device.name} to the minus of {fed_by}, beside its plus",
+        why=way_between(view, minus, view.live[back_to].nodes["-"]),
+        related=(
+            Related(span_of(view, fed_by), "fed from here"),
+            Related(span_of(view, back_to), "returns to here"),
+        ),
+        cause=" ".join(sorted((fed_by, back_to))),
+    )

@@ -14,8 +14,8 @@ OPENING = ("protective", "residual", "switching")
 # A conductor that went astray leaves its pole half landed: then the finding on it says enough.
 CAUSES: tuple[str, ...] = (
     *("D01", "D02", "D03", "D04", "D13"),
-    *("B04", "B06", "B07", "B08", "B12", "B19"),
-    *("P06", "P20", "P24"),
+    *("B04", "B06", "B07", "B08", "B12", "B19", "B22"),
+    *("P01", "P03", "P06", "P20", "P24"),
     *("S06", "S08", "S09", "S11", "S12", "S13", "S15", "S16"),
 )
 

@@ -85,7 +85,7 @@ def _mixed(cable: Cable, mains: list[str], direct: list[str]) -> Hit:
         "abyc-e11": "ABYC E-11, circuits run with their return (from memory)",
         "iec60364": "IEC 60364-5-52 521.8 (from memory)",
     },
-    yields_to=("B04", "B06", "B07", "B08", "B12", "B17", "P17", "S08", "P24", "D01", "D02"),
+    yields_to=("B04", "B06", "B07", "B08", "B12", "B17", "B22", "P17", "S08", "P24", "D01", "D02"),
 )
 def neutral_in_another_cable(stage: Stage) -> Iterator[Hit]:
     """A load or a socket has its line in one cable and its neutral, or its earth, not in it.

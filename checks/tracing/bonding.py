@@ -114,6 +114,24 @@ def line_sources(view: ModeView, device: str, terminals: Iterable[str]) -> tuple
     return tuple(found)
 
 
+def live_users(view: ModeView) -> Iterator[tuple[User, tuple[str, ...]]]:
+    """Users with a live line: (user, the sources of their lines)."""
+    for user in users(view):
+        names = line_sources(view, user.name, user.lines)
+        if names:
+            yield user, names
+
+
+def line_way(view: ModeView, user: User) -> tuple[str, ...]:
+    """How the line comes to a user, in words."""
+    for terminal in user.lines:
+        for name, role in view.roles_at(user.name, terminal):
+            if role in LINES:
+                goal = view.wiring.node(user.name, terminal)
+                return way_between(view, view.live[name].nodes[role], goal)
+    return ()
+
+
 def wires_at(view: ModeView, node: int) -> list[str]:
     """The names of the conductors landed on a node."""
     return [edge.owner for edge in view.network.neighbours[node] if edge.kind == WIRE]
