@@ -196,7 +196,8 @@ def dc_negative_to_chassis(stage: Stage) -> Iterator[Hit]:
     battery's current shares the frame, earth conductors and shields between them.
     Breaks it: a battery system beside a chassis stud it is not joined to (a warning); a `bond` at
     the negative bar and another at the inverter.  A `wire` that does the bond's work is a note.
-    Does not: one `bond` from the negative bar to the chassis for each system of its own.
+    Does not: one `bond` from the negative bar to the chassis for each system of its own; a supply
+    from outside that is `bonded`, its negative joined to earth where it comes from.
     """
     earths = _earth_devices(stage)
     if not earths:
@@ -220,7 +221,7 @@ def _judged(view: ModeView, net: int, sources: list[Source], earths: list[str]) 
     name = sources[0].name
     meant = list(dict.fromkeys(p.owner for p in bonds_meant(view, sources[0])))
     if net not in view.earth_nets:
-        if not meant:
+        if not meant and not any(s.device.flag("bonded") for s in sources):
             yield _unjoined(view, sources[0], earths)
         elif len(meant) > 1:
             yield _joints(view, name, meant)

@@ -24,7 +24,7 @@ def _past(name: str) -> Callable[[Edge], bool]:
 
 
 def _left(view: ModeView, without: str) -> set[int]:
-    """The nodes that batteries still feed, through converters too, with one device open."""
+    """The nodes that batteries feed, through converters too, with one device open (or none)."""
     live = view.live.values()
     starts = [s.nodes["+"] for s in live if s.device.kind == "battery"]
     waiting = [s for s in live if s.converter]
@@ -56,17 +56,18 @@ def essential_behind_disconnect(stage: Stage) -> Iterator[Hit]:
 
     Why: the bilge pump or the gas alarm goes dark without anybody having switched it off.
     Breaks it: a bilge pump behind a contactor marked `undervoltage`, as its only feed.
-    Does not: one with a feed of its own from the battery, or from another battery.
+    Does not: one with a feed of its own from the battery, or from another battery; one that no
+    battery feeds anyway.
     """
     for view in stage.modes:
         for opens in _disconnects(view):
-            left = _left(view, opens.name)
+            left, fed = _left(view, opens.name), _left(view, "")
             for device in stage.rig.devices.values():
                 if not device.flag("essential"):
                     continue
                 nodes = [view.wiring.node(device.name, t) for t in view.takes(device.name)]
                 lines = [node for node in nodes if view.node_role(node) in UNGROUNDED]
-                if lines and not any(node in left for node in lines):
+                if fed.intersection(lines) and not left.intersection(lines):
                     yield Hit(
                         on=(device.name, opens.name),
                         span=device.span,
