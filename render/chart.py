@@ -10,11 +10,12 @@ from ..dsl.model import Rig
 from .canvas import Sheet
 from .chart_rows import Row, aligned, csv_text, markdown, rows
 from .colours import colour_of
+from .ends import ASSUMED
 from .frame import area, blank
 from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THIN, Box, Pen
 from .metrics import T18, fit, width
 from .options import Options
-from .remarks import remark
+from .remarks import below, remark
 from .swatch import swatch
 from .wiring import conductor_id
 
@@ -28,6 +29,7 @@ LEGEND = (
     "landed at either end.",
     "Ferrules: DIN 46228-4, section and sleeve, colour of the collar (IEC 60757). Lugs: stud and "
     "section.",
+    ASSUMED,
 )
 
 HEADINGS = (
@@ -79,8 +81,9 @@ def _widths(found: Sequence[Row], room: float) -> list[float]:
 def sheets(stage: Stage, options: Options) -> list[Sheet]:
     """The chart, as many sheets as it needs; at least one, so that an empty rig shows as such."""
     found = rows(stage)
-    room = area(blank(options.paper, TITLE, DOC))
-    each = int((room.height - HEAD) // ROW)
+    empty = blank(options.paper, TITLE, DOC)
+    room = area(empty)
+    each = int((room.height - below(empty, LEGEND) - HEAD) // ROW)
     edges = list(accumulate(_widths(found, room.width), initial=room.left))
     pages = [found[i : i + each] for i in range(0, len(found), each)] or [[]]
     return [_sheet(stage.rig, options, edges, page) for page in pages]
@@ -97,7 +100,7 @@ def _sheet(rig: Rig, options: Options, edges: Sequence[float], page: Sequence[Ro
     for x in edges[1:-1]:
         sheet.line([(x, table.top), (x, table.bottom)], Pen(HAIR, GREY))
     sheet.rect(table, Pen(MEDIUM))
-    remark(sheet, LEGEND)
+    remark(sheet, LEGEND, rest=True)
     return sheet
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Conductor, End
 from .colours import colours_of
-from .ends import Preparation, preparation
+from .ends import ASSUMED, Preparation, preparation
 from .texts import plain, written
 from .wiring import CAUTION, natural, place_name
 
@@ -126,7 +126,8 @@ def markdown(stage: Stage) -> str:
     lines = ["| " + " | ".join(map(plain, line)) + " |" for line in (head, *body)]
     rule = "|" + " --- |" * len(head)
     title = f"# Wiring chart: {plain(_title(stage))}"
-    return "\n".join([title, "", lines[0], rule, *lines[1:], "", f"*{CAUTION}*", ""])
+    notes = [f"*{plain(ASSUMED)}*", "", f"*{CAUTION}*", ""]
+    return "\n".join([title, "", lines[0], rule, *lines[1:], "", *notes])
 
 
 def aligned(stage: Stage) -> str:
@@ -135,7 +136,7 @@ def aligned(stage: Stage) -> str:
     widths = [-(-(max(map(len, column)) + 2) // STEP) * STEP for column in zip(*table, strict=True)]
     lines = ["".join(t.ljust(w) for t, w in zip(line, widths, strict=True)).rstrip()
              for line in table]
-    return "\n".join([f"Wiring chart: {_title(stage)}", "", *lines, "", CAUTION, ""])
+    return "\n".join([f"Wiring chart: {_title(stage)}", "", *lines, "", ASSUMED, CAUTION, ""])
 
 
 def _title(stage: Stage) -> str:

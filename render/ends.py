@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -19,14 +19,20 @@ from ..checks.trade.sizes import NEAR
 from ..dsl.model import Conductor, Device, Quantity, Size, Terminal
 
 NONE = "—"
+ASSUMED = (
+    "An end in brackets is assumed: the text does not say how that terminal holds a conductor; see "
+    "it before you make the end."
+)
+READY = "ready made"
+"""A cord's end with its plug or its appliance on it: nothing to be done."""
 LUGGED = ("lug", "ring", "fork", "pin")
 
 
 @dataclass(frozen=True, slots=True)
 class Preparation:
-    """What is done to one end.
+    """What is done to one end; ``assumed``: the text does not say how the terminal holds it.
 
-    ``fitting`` is ferrule, lug, ring, fork, pin, bare, soldered, rigid or not landed;
+    ``fitting`` is ferrule, lug, ring, fork, pin, bare, soldered, rigid, ready made or not landed;
     ``size`` is the ferrule's section or the lug's ("stud-section"); ``colour`` the ferrule's
     collar; ``strip_mm`` what comes off the insulation (None: as the terminal or the lug says).
     """
@@ -35,17 +41,24 @@ class Preparation:
     size: str = ""
     colour: str = ""
     strip_mm: float | None = None
+    assumed: bool = False
 
     @property
     def short(self) -> str:
         """In a few letters, for a narrow column: ``F 2.5-8``, ``M8-70``, ``bare``."""
         if self.fitting in LUGGED[1:]:
-            return f"{self.fitting} {self.size}"
-        return {"ferrule": f"F {self.size}", "lug": self.size}.get(self.fitting, self.fitting)
+            return self.marked(f"{self.fitting} {self.size}")
+        short = {"ferrule": f"F {self.size}", "lug": self.size, READY: "ready"}
+        return self.marked(short.get(self.fitting, self.fitting))
+
+    def marked(self, words: str) -> str:
+        """Words about the end, in brackets where it is assumed."""
+        return f"({words})" if self.assumed and words else words
 
     def __str__(self) -> str:
         words = " ".join(filter(None, (self.fitting, self.size, self.colour)))
-        return words if self.strip_mm is None else f"{words}, strip {self.strip_mm:g}mm"
+        strip = "" if self.strip_mm is None else f", strip {self.strip_mm:g}mm"
+        return self.marked(words + strip)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,17 +122,39 @@ def preparation(conductor: Conductor, device: Device | None, terminal: str) -> P
     What ``ends=``, ``lug=`` and ``ferrule=`` say comes first; else the terminal's grip decides.
     A ferrule is given as section and sleeve ("2.5-8" is 2.5 mm2, 8 mm), with the colour of its
     collar and the strip length in mm.  A terminal's own strip length, where the text gives one,
-    chooses the sleeve and is the strip length of a bare end.
+    chooses the sleeve and is the strip length of a bare end.  Where neither the text of the
+    conductor nor that of the terminal tells how it is held, the preparation is ``assumed``.
     """
     landing = device.terminal(terminal) if device else None
     if device is None or landing is None:
         return Preparation("not landed")
-    size = conductor.size
-    if size is None:
+    if conductor.size is None:
         return Preparation("rigid")
+    if is_ready(conductor, device):
+        return Preparation(READY)
+    made = _made(conductor, device, landing)
+    return made if _told(conductor, device, landing) else replace(made, assumed=True)
+
+
+def is_ready(conductor: Conductor, device: Device) -> bool:
+    """Whether this end comes made: a cord with a plug, or one where a supply is plugged in."""
+    outside = device.kind in ("supply", "inlet") and conductor.flag("cord")
+    return conductor.flag("plug") or outside
+
+
+def _told(conductor: Conductor, device: Device, terminal: Terminal) -> bool:
+    """Whether the text says how this end is made, or how its terminal holds it."""
+    end = end_on(conductor, device.name, terminal.name)
+    own = said(conductor, "ends", end) or said(conductor, "lug", end) or ferrule_said(conductor)
+    return bool(own or told_grip(device, terminal))
+
+
+def _made(conductor: Conductor, device: Device, landing: Terminal) -> Preparation:
+    size = conductor.size
+    assert size is not None
     strip = device.attrs.get("strip")
     told_mm = round(strip.value * 1000, 1) if isinstance(strip, Quantity) else None
-    end = end_on(conductor, device.name, terminal)
+    end = end_on(conductor, device.name, landing.name)
     strands = _table()["grips"][grip_of(device, landing)]
     usual = strands["solid" if conductor.flag("solid") else "strands"]
     lugged = said(conductor, "lug", end) and told_grip(device, landing) in ("", "stud", "loop")

@@ -10,6 +10,7 @@ from math import ceil
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Cable, Conductor, Rig
 from .colours import colours_of
+from .ends import is_ready
 from .schedule import RIGHT, TICK, Column, Row, Schedule, Section
 from .units import spaced_size
 from .wiring import conductor_id, natural, place_name
@@ -128,7 +129,7 @@ def _cable(stage: Stage, cable: Cable) -> Piece:
     cores = [rig.conductors[name] for name in cable.cores]
     colours = (colours_of(stage)[core.name] for core in cores)
     reel = _reel(cable, spaced_size(f"{len(cores)}×{cable.size}"))
-    ready = is_ready(rig, cable)
+    ready = _is_ready(rig, cores)
     reel += ", ready made" if ready else ""
     ends = (_both(core.a.device for core in cores), _both(core.b.device for core in cores))
     code = " ".join(c.code or c.name for c in colours)
@@ -136,15 +137,10 @@ def _cable(stage: Stage, cable: Cable) -> Piece:
     return _piece(rig, cable, (reel, reel), code, ends, READY if ready else RUN, rank)
 
 
-def is_ready(rig: Rig, cable: Cable) -> bool:
-    """A cord that is bought with its plug: the text says so, or it is a supply's own cord."""
-    if cable.flag("plug"):
-        return True
-    ends = (end.device for name in cable.cores for end in (rig.conductors[name].a,
-                                                           rig.conductors[name].b))  # fmt: skip
-    return cable.flag("cord") and any(
-        name in rig.devices and rig.devices[name].kind == "supply" for name in ends
-    )
+def _is_ready(rig: Rig, cores: Sequence[Conductor]) -> bool:
+    """Whether a cable is a cord bought with its plug."""
+    ends = ((core, rig.devices.get(end.device)) for core in cores for end in (core.a, core.b))
+    return any(device is not None and is_ready(core, device) for core, device in ends)
 
 
 def _reel(what: Cable | Conductor, size: str) -> str:

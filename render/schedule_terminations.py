@@ -9,7 +9,7 @@ from ..checks.tracing.trace import Stage
 from ..checks.trade.fittings import NM_PER_LBIN, usual_torque
 from ..dsl.model import Conductor, Device, Rig, Terminal
 from .colours import colours_of
-from .ends import preparation
+from .ends import ASSUMED, READY, preparation
 from .schedule import ASIDE, RIGHT, TICK, Column, Row, Schedule, Section
 from .wiring import (
     Landing,
@@ -45,6 +45,7 @@ REMARKS = (
     "Ferrules: section and sleeve as in DIN 46228-4, with the colour of the collar (IEC 60757). "
     "Lugs: stud and section; M? where the text does not say the stud. Places of far ends where "
     "they are others.",
+    ASSUMED,
     "Torque in brackets: a usual one (screws: NFPA 70 Informative Annex I, narrow slot; studs: a "
     "maker of brass bolts) where the text gives none; the device maker's sheet goes before it.",
     "Dead, isolated and proved dead before a terminal is opened.",
@@ -97,12 +98,12 @@ def _row(stage: Stage, device: Device, terminal: Terminal, landing: Landing) -> 
     made = preparation(conductor, device, terminal.name)
     strip = "" if made.strip_mm is None else f"{made.strip_mm:g}"
     colour = colours_of(stage)[conductor.name]
-    tight = torques(conductor, terminal)
+    tight = ("", "") if made.fitting == READY else torques(conductor, terminal)
     cells = (
         place_name(stage.rig, device.name), device.name, terminal.name, conductor.name,
         size_text(conductor), colour.code or colour.name, _far(stage.rig, device, far.name),
-        strip, f"{made.fitting} {made.size}".strip(), made.colour, *tight, TICK,
-        TICK if tight[0] else "", TICK,
+        made.marked(strip), made.marked(f"{made.fitting} {made.size}".strip()),
+        made.marked(made.colour), *tight, TICK, TICK if tight[0] else "", TICK,
     )  # fmt: skip
     return Row(cells, conductor_id(conductor.name))
 

@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from bench_rig import generated, panelled, shed
+from bench_rig import SHED, generated, panelled, shed
 from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 from ferrule.render.audit import audit, missing_glyphs
@@ -132,10 +132,13 @@ rules nfpa70
 place A "Box"
 supply S "Site" 120V 60Hz 30A bonded
 inlet X "Inlet" 30A at=A
+bus B "Bar" 60A positions=4 at=A
+bus C "Bar" 60A positions=4 at=A
+bus D "Bar" 60A positions=4 at=A
 heater E "Heater" 120V 500W at=A
 cable W1 3x10AWG 7.5m S.(L N PE) -> X.(L N PE) cord
-cable W2 3x14AWG 2m X.(L N PE) -> E.(L N PE) cord
-wire W3 14AWG 0.10m X.L -> E.L
+cable W2 3x14AWG 2m B.1 C.1 D.1 -> E.(L N PE) cord
+wire W3 14AWG 0.10m X.L -> B.2
 """
     reading = read_text(text)
     assert not reading.problems, reading.problems
@@ -192,14 +195,57 @@ def test_free_terminals_are_told(name: str) -> None:
 def test_collars_are_those_of_din_46228(name: str) -> None:
     found = set()
     for row in table(example(name), "terminations"):
-        end = row["end section, sleeve or stud"]
-        if end.startswith("ferrule"):
-            section = end.split()[1].partition("-")[0]
-            assert row["collar din"] == COLLARS[section], row
+        end, collar = row["end section, sleeve or stud"], row["collar din"]
+        if end.strip("()").startswith("ferrule"):
+            section = end.strip("()").split()[1].partition("-")[0]
+            assert collar.strip("()") == COLLARS[section], row
+            assert collar.startswith("(") == end.startswith("(")
             found.add(section)
         else:
-            assert row["collar din"] == ""
+            assert collar == ""
     assert len(found) >= 4
+
+
+def test_an_end_is_in_brackets_where_the_text_does_not_say_how_it_is_held() -> None:
+    """And nowhere else: a clamp, a stud, a grip, or what the conductor says of itself."""
+    stage = example("field_kitchen")
+    rig, told, assumed = stage.rig, 0, 0
+    for row in table(stage, "terminations"):
+        made = row["end section, sleeve or stud"]
+        if row["conductor"] == "free" or made in ("rigid", "ready made"):
+            continue
+        terminal = rig.devices[row["device"]].terminal(row["terminal"])
+        said = rig.conductors[row["conductor"]].attrs.keys() & {"ends", "lug", "ferrule"}
+        holds = terminal.clamp or terminal.stud or terminal.grip != "clamp"
+        known = bool(said or holds)
+        for key in ("end section, sleeve or stud", "collar din", "strip mm"):
+            assert not row[key] or row[key].startswith("(") is not known, row
+        told, assumed = told + known, assumed + (not known)
+    assert told > 100 and assumed > 30
+
+
+def test_every_list_of_ends_marks_the_assumed_alike() -> None:
+    """The lamp of the shed says nothing of its terminals, the bar below has clamps."""
+    text = SHED.replace("80A positions=6", "80A positions=6 clamp=1..16mm2")
+    stage = analyse(read_text(text).rigs[-1])
+    ends = {(r["terminal"], r["conductor"]): r for r in table(stage, "terminations")}
+    assert ends["N", "C3/2"]["end section, sleeve or stud"] == "(ferrule 1.5-8)"
+    assert ends["2", "C2/3"]["end section, sleeve or stud"] == "ferrule 1.5-8"
+    chart = {row["conductor"]: row for row in table(stage, "chart")}
+    assert chart["C2/3"]["end at from"] == "ferrule 1.5-8 BK, strip 10mm"
+    assert chart["C2/3"]["end at to"] == "(ferrule 1.5-8 BK, strip 10mm)"
+    for name in ("chart", "terminations"):
+        assert "assumed" in tables(stage, only=(name,))[f"{name}.md"]()
+        assert any("assumed" in lettering([sheet]) for sheet in draw(stage, only=(name,)))
+
+
+def test_the_ends_of_ready_made_cords_are_left_alone() -> None:
+    rows = [r for r in table(example("field_kitchen"), "terminations")
+            if r["conductor"].startswith(("W1/", "C15/", "W30/"))]  # fmt: skip
+    assert len(rows) == 18
+    for row in rows:
+        assert row["end section, sleeve or stud"] == "ready made"
+        assert row["strip mm"] == row["torque n·m"] == row["collar din"] == ""
 
 
 def test_torques_in_both_units() -> None:
@@ -257,7 +303,7 @@ def test_directory_of_the_shed() -> None:
 
 
 def test_cuts_of_the_shed() -> None:
-    """10 m and 5 % and twice 0.15 m: 10.8 m; 3 m: 3.45 m; 0.2 m in the panel, twice 0.03 m: 0.27 m."""
+    """10 m and 5 % and twice 0.15 m: 10.8 m; 3 m: 3.45 m; 0.2 m within the panel: 0.27 m."""
     rows = {row["conductor"]: row["cut m"] for row in table(shed(), "cut-list")}
     assert (rows["C1"], rows["C4"], rows["W1"]) == ("10.80", "3.45", "0.27")
 
@@ -371,7 +417,7 @@ def test_labels_say_the_same_in_markdown_as_in_csv(name: str) -> None:
     head, *rows = csv.reader(io.StringIO(texts[f"{name}.csv"]()))
     lines = [line for line in texts[f"{name}.md"]().splitlines() if line.startswith("| ")]
     assert [cell.lower() for cell in lines[0].strip("| ").split(" | ")] == head
-    for row, line in zip(rows, lines[1:], strict=True):
+    for row, line in zip(rows, lines[2:], strict=True):  # below the head and its rule
         assert line == "| " + " | ".join(plain(cell) for cell in row) + " |"
 
 

@@ -385,7 +385,7 @@ SCRIPT = """
 import sys
 sys.path[:0] = [{bench!r}]
 from generate import generate
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read_text
 from ferrule.render.options import options
 from ferrule.render.single_line import sheets

@@ -286,7 +286,7 @@ import sys
 from pathlib import Path
 if "{block}":
     sys.modules["{block}"] = None
-from ferrule.checks.trace import analyse
+from ferrule.checks.tracing.trace import analyse
 from ferrule.dsl.reader import read
 from ferrule.render import overview
 from ferrule.render.options import options
