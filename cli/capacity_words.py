@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from ..checks.capacity.battery import Charge, Life
-from ..checks.capacity.draws import EFFICIENCY
+from ..checks.capacity.converters import EFFICIENCY
 from ..checks.capacity.limits import Capacity, Row
 from ..checks.capacity.together import Counts, Group
 from ..dsl.model import Rig

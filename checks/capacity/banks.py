@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ...dsl.model import Device
 from ...dsl.records import record
 from ..tracing.trace import ModeView, Source
-from .draws import charging_amps, charging_volts, follows_the_sun
+from .converters import charging_amps, charging_volts, follows_the_sun
 
 
 @record

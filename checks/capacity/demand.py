@@ -17,7 +17,8 @@ from ...dsl.records import record
 from ..books.book import book
 from ..tracing.cut import protection
 from ..tracing.trace import ModeView, Source
-from .draws import Draw, Item, alone, behind, drawn
+from .converters import alone
+from .draws import Draw, Item, behind, drawn
 
 Sums = dict[str, float]
 

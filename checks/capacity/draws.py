@@ -14,11 +14,15 @@ from math import sqrt
 from ...dsl.model import Device
 from ...dsl.records import record
 from ..tracing.trace import UNGROUNDED, ModeView, Source
-
-# In percent, where the text gives no `efficiency=` (common practice, no published source).
-EFFICIENCY = {"inverter": 90.0, "charger": 85.0, "dcdc": 90.0, "transformer": 100.0}
-# A 12 V battery block is charged at 14.2 V (common practice, no published source).
-BLOCK_VOLTS, CHARGING_VOLTS = 12.5, 14.2
+from .converters import (
+    alone,
+    efficiency,
+    follows_the_sun,
+    full_amps,
+    full_watts,
+    input_lines,
+    input_volts,
+)
 
 
 @record
@@ -120,22 +124,6 @@ def _draws(view: ModeView, device: Device, item: Item, lines: list[int]) -> Iter
         yield Draw(item.name, node, amps, item.watts / len(lines), item.va / len(lines))
 
 
-def efficiency(device: Device) -> float:
-    """A converter's efficiency as a fraction: stated, or what is usual for its kind."""
-    return (device.number("efficiency") or EFFICIENCY[device.kind]) / 100
-
-
-def charging_volts(nominal: float) -> float:
-    """The voltage a battery of that nominal voltage is charged at, V."""
-    return max(1, round(nominal / BLOCK_VOLTS)) * CHARGING_VOLTS
-
-
-def alone(view: ModeView, source: Source) -> bool:
-    """Whether nothing else feeds the lines of a source."""
-    found = (view.roles.get(view.net[source.nodes[role]], ()) for role in source.lines)
-    return all(name == source.name for roles in found for name, _ in roles)
-
-
 def behind(view: ModeView, source: Source, draws: list[Draw]) -> list[Draw]:
     """The draws on the lines of a source."""
     nets = {view.net[source.nodes[role]] for role in source.lines}
@@ -146,19 +134,17 @@ def _input(
     view: ModeView, source: Source, items: dict[str, Item], draws: list[Draw]
 ) -> Iterator[Draw]:
     """What a converter takes from what feeds it."""
-    nodes = (view.wiring.node(source.name, t) for t in view.takes(source.name))
-    lines = [node for node in nodes if view.node_role(node) in UNGROUNDED]
+    lines = input_lines(view, source)
     if not lines:
         return
     if alone(view, source):
         yield from _passed_on(view, source, lines, behind(view, source, draws))
     elif source.dc and not follows_the_sun(view, source):
-        item, amps = _charging(view, source, lines)
-        if amps > 0:
-            items[item.name] = item
+        amps, watts = full_amps(view, source), full_watts(view, source)
+        if amps:
+            items[source.name] = _charging(source, watts)
             for node in lines:
-                share = len(lines)
-                yield Draw(item.name, node, amps / share, item.watts / share, item.va / share)
+                yield Draw(source.name, node, amps, watts / len(lines), watts / len(lines))
 
 
 def _passed_on(
@@ -176,45 +162,9 @@ def _passed_on(
             yield Draw(draw.item, node, taken / volts, watts, va)
 
 
-def input_volts(view: ModeView, source: Source, node: int) -> float | None:
-    """The voltage a converter works on, V; a battery's the lowest it is used at (`cutoff=`)."""
-    device, phasor = source.device, view.line_phasor(node)
-    live = None if phasor is None else abs(phasor) or None
-    if view.node_role(node) != "+":
-        return live
-    stated = device.number("cutoff") or _battery_cutoff(view, node)
-    return stated or device.number("input") or live
-
-
-def _battery_cutoff(view: ModeView, node: int) -> float | None:
-    found = (view.live[name].device for name, _ in view.roles.get(view.net[node], ()))
-    return max((d.number("cutoff") or 0.0 for d in found if d.kind == "battery"), default=None)
-
-
-def follows_the_sun(view: ModeView, source: Source) -> bool:
-    """Whether all that feeds a converter is solar: it takes what there is, and needs no more."""
-    fed = view.feeders(source.name)
-    return bool(fed) and all(view.live[name].device.kind == "solar" for name in fed)
-
-
-def charging_amps(device: Device) -> float:
-    """The direct current a source charges with at full, A; 0 where it does not say."""
-    return device.number("charge" if device.kind == "inverter" else "rating") or 0.0
-
-
-def _charging(view: ModeView, source: Source, lines: list[int]) -> tuple[Item, float]:
-    """A converter that feeds a battery beside others: what it takes, W and A."""
+def _charging(source: Source, watts: float) -> Item:
+    """A converter that feeds a battery beside others, as an item of its own."""
     device = source.device
-    out = view.line_phasor(source.nodes["+"]) if source.dc else None
-    nominal = source.volts or (abs(out) if out else 0.0)
-    watts = charging_amps(device) * charging_volts(nominal) / efficiency(device)
-    phasor = view.line_phasor(lines[0])
-    volts = abs(phasor) if phasor else 0.0
-    amps = watts / volts if volts else 0.0
-    most = device.number("takes")
-    yields = most is not None and device.kind == "inverter"
-    if most is not None and amps > most:
-        amps, watts = most, most * volts
+    yields = "takes" in device.attrs and device.kind == "inverter"
     hours = device.number("uses")
-    item = Item(device.name, device.label, watts, watts, charging=True, yields=yields, hours=hours)
-    return item, amps
+    return Item(device.name, device.label, watts, watts, charging=True, yields=yields, hours=hours)

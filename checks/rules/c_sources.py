@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..capacity.banks import Bank, banks, chargers
+from ..capacity.converters import full_amps
 from ..capacity.demand import Demand, demand
-from ..capacity.draws import efficiency, input_volts
 from ..findings import WARNING
 from ..registry import Hit, rule
 from ..tracing.trace import ModeView, Source, Stage
@@ -192,10 +192,8 @@ def _inverters(view: ModeView, bank: Bank) -> Iterator[tuple[str, float]]:
     """The inverters on a bank with their direct current at full power, A."""
     for source in view.live.values():
         device = source.device
-        watts = device.number("power") or device.number("apparent")
-        if device.kind != "inverter" or source.dc or watts is None:
+        if device.kind != "inverter" or source.dc:
             continue
-        node = view.wiring.node(device.name, "+")
-        volts = input_volts(view, source, node)
-        if volts and view.net[node] == view.net[bank.plus]:
-            yield device.name, watts / efficiency(device) / volts
+        node, amps = view.wiring.node(device.name, "+"), full_amps(view, source)
+        if amps and view.net[node] == view.net[bank.plus]:
+            yield device.name, amps

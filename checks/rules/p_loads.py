@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
-from ..capacity.draws import efficiency, follows_the_sun
+from ..capacity.converters import follows_the_sun, full_amps
 from ..findings import Related
 from ..registry import Hit, rule
-from ..tracing.across import volts_across
 from ..tracing.cut import protection
 from ..tracing.trace import UNGROUNDED, ModeView, Stage
 
@@ -73,7 +72,7 @@ def load_above_device(stage: Stage) -> Iterator[Hit]:
 
     Why: it trips every time it is used, or is held by a device that is about to burn.
     Breaks it: a 3 kW heater at 120 V (25 A) on a 15 A breaker; a 4 kW inverter that runs down to
-    22 V (182 A) behind a 150 A fuse.
+    22 V (202 A at 90 %) behind a 150 A fuse.
     Does not: a load at or below its device's rating; what several loads draw together.
     """
     for view in stage.modes:
@@ -106,36 +105,17 @@ def _on_its_battery(view: ModeView, device: Device, line: int) -> bool:
     return device.kind != "inverter" or view.takes(device.name)[0] != "+" or "battery" in found
 
 
-def _converted(view: ModeView, device: Device) -> float | None:
-    """What a converter that does not follow the sun takes at its rated output, A."""
-    source = view.live.get(device.name)
-    amps, given = device.number("rating"), device.number("voltage")
-    taken = device.number("input")
-    if source is None or not (amps and given and taken) or follows_the_sun(view, source):
-        return None
-    return amps * given / (taken * efficiency(device))
-
-
-def _across(view: ModeView, device: Device) -> float | None:
-    """The nominal voltage between the battery terminals of an inverter, V."""
-    ends = (view.wiring.node(device.name, terminal) for terminal in "+-")
-    volts = volts_across(view, *ends)
-    return volts.real if volts is not None and volts.real > 0 else None
-
-
 def _running_current(view: ModeView, device: Device) -> float | None:
     """What a load on one line draws, A: as stated, or from its power at its own voltage.
 
-    An inverter that runs on its battery: its power at the voltage at which it stops, with the
-    losses it states (none where it states none, which errs on the low side).
+    Of an inverter or a converter the current at full output (`converters.full_amps`); one that
+    follows the sun takes no more than there is.
     """
-    if device.kind == "dcdc":
-        return _converted(view, device)
-    if device.kind == "inverter" and view.network.states[device.name] == "invert":
-        out = device.number("power") or device.number("apparent")
-        low = device.number("cutoff") or device.number("input") or _across(view, device)
-        share = (device.number("efficiency") or 100.0) / 100.0
-        return out / (low * share) if out and low else None
+    source = view.live.get(device.name)
+    if device.kind in ("dcdc", "inverter"):
+        if source is None or follows_the_sun(view, source) or device.number("takes"):
+            return None
+        return full_amps(view, source)
     if view.wiring.kinds[device.name].acts != "load" or len(view.takes(device.name)) > 2:
         return None
     power, volts = device.number("power") or device.number("apparent"), device.number("voltage")

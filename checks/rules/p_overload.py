@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device
 from ..books.book import Missing
+from ..capacity.converters import efficiency, full_amps
 from ..figures.chains import Ways, band_of, line_nodes, ways
 from ..findings import NOTE, WARNING, Related
 from ..registry import Hit, rule
@@ -17,8 +18,6 @@ NEAR = 1.0 + 1e-9
 OVERLOAD = 1.45
 START_S = 0.5
 """How long a motor's start is taken to last, s (common practice, no published source)."""
-EFFICIENCY = 90.0
-"""Of an inverter that states none, % (common practice, no published source)."""
 
 
 @rule(
@@ -146,7 +145,8 @@ def inverter_leads_at_cutoff(stage: Stage) -> Iterator[Hit]:
     """What feeds an inverter carries its full power at a full battery, but not at an empty one.
 
     The current is P / (U eta) with the voltage at which the inverter stops (`cutoff=`); without
-    `efficiency=`, 90 % is taken.  An inverter without `power=` or `cutoff=` is not judged.
+    `efficiency=`, 90 % is taken (`figures` and `capacity` reckon with the same current).  An
+    inverter without `power=` or `cutoff=` is not judged.
     Why: the lower the battery, the larger the current; the fuse blows under load in the last hour,
     or the leads run hot all of it.
     Breaks it: 2400 W at 22 V cut-off (121 A) on leads for 115 A, or on a 110 A fuse.
@@ -167,9 +167,8 @@ def _at_cutoff(view: ModeView, device: Device) -> float | None:
     power, volts = device.number("power"), device.number("cutoff")
     if device.kind != "inverter" or not power or not volts or device.name not in view.live:
         return None
-    if view.live[device.name].dc:
-        return None
-    return power / (volts * (device.number("efficiency") or EFFICIENCY) / 100)
+    source = view.live[device.name]
+    return None if source.dc else full_amps(view, source)
 
 
 def _leads(
@@ -199,7 +198,7 @@ def _leads(
         unit="A",
         why=(
             f"{inverter.text('power')} / ({volts:g} V x "
-            f"{inverter.number('efficiency') or EFFICIENCY:g} %) = {amps:.4g} A",
+            f"{100 * efficiency(inverter):g} %) = {amps:.4g} A",
             *steps,
         ),
         related=(Related(inverter.span, "the inverter"),),

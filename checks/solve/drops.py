@@ -13,11 +13,12 @@ from functools import cached_property
 
 from ...dsl.model import Device
 from ...dsl.records import record
+from ..capacity.converters import limit_of
 from ..tracing.cut import protection
 from ..tracing.trace import ModeView, Source
 from .circuit import Circuit
 from .figures import Drop
-from .sources import limit_of, needs_fault, own_ohms
+from .sources import needs_fault, own_ohms
 from .takers import Leg, full_input, inputs, legs_of, loads, outlet_amps, starting
 
 
@@ -46,7 +47,7 @@ class Drops:
         self.view = view
         self.circuits = circuits
         taking = [(t.device, t.legs, t.power) for t in loads(view)]
-        taking += [(s.device, legs, full_input(view, s)) for s, legs in inputs(view)]
+        taking += [(s.device, legs, full_input(view, s, legs)) for s, legs in inputs(view)]
         self.fed: dict[str, Fed] = {}
         for device, legs, power in taking:
             if power and (fed := self._fed(device, legs, power)):

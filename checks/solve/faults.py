@@ -14,12 +14,13 @@ import math
 from collections.abc import Iterator
 
 from ..books.book import Missing
+from ..capacity.converters import limit_of
 from ..tracing.trace import EARTH, UNGROUNDED, ModeView, Source
 from .circuit import Circuit, put
 from .figures import Fault
 from .nodal import Weights
 from .partners import Partners
-from .sources import limit_of, needs_fault, own_ohms, unstated
+from .sources import needs_fault, own_ohms, unstated
 
 THREE_LINES = 2 / math.sqrt(3)
 """The fault of three lines against that of two, in a symmetrical network (IEC 60909-0)."""

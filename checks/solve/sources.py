@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator
 
 from ...dsl.records import record
 from ..books.book import book
+from ..capacity.converters import limit_of
 from ..tracing.network import Groups
 from ..tracing.trace import ModeView, Source
 from .assumed import LINK_OHM, generator_ohms, supply_ohms
@@ -44,17 +45,6 @@ class Feed:
 def needs_fault(source: Source) -> bool:
     """Whether its ``fault=`` says how stiff it is."""
     return source.device.kind in STIFF
-
-
-def limit_of(source: Source) -> float | None:
-    """The most a self-limiting source can deliver, A; None where it is not stated."""
-    device = source.device
-    key = {"inverter": "charge" if source.dc else "limit"}.get(device.kind, "rating")
-    stated = device.number(key)
-    power, volts = device.number("power") or device.number("apparent"), source.volts
-    if stated is None and power and volts:
-        return power / volts / (math.sqrt(3) if len(source.lines) == 3 else 1.0)
-    return stated
 
 
 def feeds_of(view: ModeView, sources: Iterable[Source]) -> list[Feed]:

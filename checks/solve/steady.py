@@ -7,12 +7,12 @@ voltages of the round before, until no voltage moves by more than ``TOLERANCE`` 
 from __future__ import annotations
 
 from ...dsl.records import record
-from ..capacity.draws import efficiency
+from ..capacity.converters import efficiency, full_watts
 from ..tracing.trace import ModeView, Source
 from .assumed import ROUNDS, TOLERANCE, WEAK
 from .circuit import Circuit, put
 from .sources import Feed
-from .takers import Leg, full_input, inputs, loads
+from .takers import Leg, inputs, loads
 
 
 @record
@@ -138,5 +138,5 @@ def _delivered(view: ModeView, feed: Feed) -> float:
     """What a source puts in beside one that holds the voltage, A: no more than it is fed."""
     if not feed.source.converter or not feed.volts:
         return feed.amps
-    full = full_input(view, feed.source).real * efficiency(feed.source.device)
+    full = full_watts(view, feed.source) * efficiency(feed.source.device)
     return min(feed.amps, full / abs(feed.volts)) if full else feed.amps

@@ -8,11 +8,10 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device
 from ...dsl.records import record
-from ..capacity.draws import charging_volts, efficiency, follows_the_sun
+from ..capacity.converters import full_watts, input_lines, input_volts
 from ..tracing.cut import protection
 from ..tracing.trace import ModeView, Source, wanted
 from .assumed import START_PF
-from .sources import limit_of
 
 # Between which terminals, by their roles, the power is taken, each an equal share of it.
 LEGS = (
@@ -120,33 +119,15 @@ def inputs(view: ModeView) -> Iterator[tuple[Source, tuple[Leg, ...]]]:
                 yield source, legs
 
 
-def full_input(view: ModeView, source: Source) -> complex:
-    """What a converter takes when it gives all it can continuously, VA; 0: not stated.
+def full_input(view: ModeView, source: Source, legs: tuple[Leg, ...]) -> complex:
+    """What a converter's largest current comes to at nominal voltage, VA; 0: not stated.
 
-    A charger gives its current at the voltage a battery is charged with; none takes more than its
-    ``takes=`` or than the sun gives.
+    That of full output at the lowest voltage it works at (``converters.full_amps``).
     """
-    device = source.device
-    watts = device.number("power") or device.number("apparent")
-    if watts is None or (source.dc and device.kind == "inverter"):
-        volts = source.volts or (abs(view.line_phasor(source.nodes["+"]) or 0) if source.dc else 0)
-        charges = device.kind in ("charger", "inverter") and source.dc
-        watts = (limit_of(source) or 0.0) * (charging_volts(volts) if charges else volts)
-    taken = watts / efficiency(device)
-    feeders = [view.live[name] for name in view.feeders(source.name)]
-    most = device.number("takes")
-    if most is not None and feeders:
-        taken = min(taken, most * (view.to_neutral(feeders[0]) or math.inf))
-    if follows_the_sun(view, source):
-        taken = min(taken, sum(_sun(feeder) for feeder in feeders))
-    return complex(taken)
-
-
-def _sun(source: Source) -> float:
-    """The most a solar generator gives, W; infinite where it does not say."""
-    amps = limit_of(source)
-    full = amps * source.volts if amps and source.volts else math.inf
-    return min(full, source.device.number("power") or math.inf)
+    lines = input_lines(view, source)
+    low = input_volts(view, source, lines[0]) if lines else None
+    higher = abs(legs[0].volts) / low if low and view.node_role(lines[0]) == "+" else 1.0
+    return complex(full_watts(view, source) * higher)
 
 
 def outlet_amps(view: ModeView, device: Device, node: int) -> float | None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..capacity.draws import efficiency
+from ..capacity.converters import efficiency, limit_of
 from ..tracing.trace import ModeView, Source
 from .assumed import GENERATOR_R_TO_X, LINK_OHM, START_PF, supply_pf
-from .sources import limit_of, needs_fault
+from .sources import needs_fault
 from .takers import running
 
 
