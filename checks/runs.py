@@ -56,10 +56,24 @@ def _wires(stage: Stage, view: ModeView, held: Protection) -> Iterator[tuple[Edg
 
 
 def _within_bank(view: ModeView, edge: Edge) -> bool:
-    """Whether a conductor joins two batteries directly: part of the bank, before its device."""
+    """Whether a conductor joins two batteries, by splices at most: part of the bank."""
     devices = view.wiring.rig.devices
     ends = (view.wiring.names[edge.a][0], view.wiring.names[edge.b][0])
+    if any(devices[name].kind not in ("battery", "joint") for name in ends):
+        return False
+    ends = (_past_splices(view, edge, edge.a), _past_splices(view, edge, edge.b))
     return all(devices[name].kind == "battery" for name in ends)
+
+
+def _past_splices(view: ModeView, edge: Edge, node: int) -> str:
+    """The device that a conductor leads to at one end, splices of two conductors passed over."""
+    came = edge
+    while True:
+        name = view.wiring.names[node][0]
+        steps = [e for e in view.network.neighbours[node] if e is not came]
+        if view.wiring.kinds[name].name != "joint" or len(steps) != 1 or steps[0] is edge:
+            return name
+        came, node = steps[0], steps[0].other(node)
 
 
 def weak_conductors(stage: Stage, view: ModeView, held: Protection) -> Iterator[Weak]:
