@@ -17,7 +17,10 @@ CAUTION = (
     "text says; local codes and a licensed person decide."
 )
 
-READING = (*("capacity", "check", "diff", "draw", "enter", "figures", "report", "trace", "watch"),)
+READING = (
+    *("capacity", "check", "diff", "draw", "editor", "enter", "figures", "report", "trace"),
+    "watch",
+)
 """The subcommands that read a rig with the files it names."""
 
 

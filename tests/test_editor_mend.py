@@ -19,9 +19,7 @@ FAULTS = Path(__file__).parent / "faults"
 
 def offered(project: Project) -> dict[str, str]:
     """The text that each offer leads to, by the offer's title."""
-    desk, file = project.desk, project.file
-    judged = desk.judged(file)
-    found = mendings(desk, file, judged, file, 0, len(project.text))
+    found = mendings(project.desk, project.file, 0, len(project.text))
     return {one.title: edited(project.text, list(one.edits)) for one in found}
 
 
@@ -79,8 +77,7 @@ def clean_after(code: str) -> list[tuple[str, list[str]]]:
             continue
         desk, file = Desk(), str(path)
         desk.put(file, text)
-        judged = desk.judged(file)
-        for one in mendings(desk, file, judged, file, 0, len(text)):
+        for one in mendings(desk, file, 0, len(text)):
             if one.preferred:
                 after = check_rigs(read_text(edited(text, list(one.edits)), file).rigs).findings
                 rows.append((path.stem, [f.rule for f in after]))

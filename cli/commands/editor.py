@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 
 from .. import lazy
-from ..errors import CLEAN, Unusable
+from ..errors import CLEAN, FOUND, Unusable
+from ..files import outside
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -16,11 +17,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Serve until the editor ends it."""
+    """Serve until the editor ends it; 1 where it ended without a word (LSP 3.17, exit)."""
     try:
         server = lazy.editor()
     except ImportError as error:
         hint = "pip install 'ferrule[editor]'"
         raise Unusable(f"editors are served by pygls, which is not here ({error})", hint) from None
-    server.serve()
-    return CLEAN
+    return CLEAN if server.serve(outside()) else FOUND

@@ -14,7 +14,7 @@ from ...checks.run import check_rigs
 from ...dsl.library import is_shipped
 from ...dsl.model import Span
 from ...dsl.problems import Problem, near
-from ...dsl.reader import Reading, read_text
+from ...dsl.reader import Reading
 from ...dsl.records import record
 from ...dsl.source import Statement
 from .desk import Desk, Judgement
@@ -39,10 +39,8 @@ class Mending:
     span: Span
 
 
-def mendings(
-    desk: Desk, root: str, judgement: Judgement, file: str, start: int, end: int
-) -> list[Mending]:
-    """What can be mended between two indices of a file."""
+def mendings(desk: Desk, file: str, start: int, end: int) -> list[Mending]:
+    """What can be mended between two indices of a file, in any rig that it belongs to."""
     lines = Lines(desk.text(file))
 
     def here(span: Span) -> bool:
@@ -50,13 +48,15 @@ def mendings(
         return span.file == file and first <= end and start <= last
 
     found: list[Mending] = []
-    for problem in judgement.problems:
-        if here(problem.span):
-            found += _of_problem(desk, root, problem)
-    for finding in judgement.report.findings if judgement.report else ():
-        if here(finding.span) and finding.accepted is None and not is_shipped(file):
-            found += _of_finding(desk, root, judgement, finding)
-    return found
+    for root in () if is_shipped(file) else desk.roots(file):
+        judgement = desk.judged(root)
+        for problem in judgement.problems:
+            if here(problem.span):
+                found += _of_problem(desk, root, problem)
+        for finding in judgement.report.findings if judgement.report else ():
+            if here(finding.span) and finding.accepted is None:
+                found += _of_finding(desk, root, judgement, finding)
+    return list(dict.fromkeys(found))
 
 
 # -- mistakes in the text -------------------------------------------------------------------------
@@ -65,7 +65,7 @@ def mendings(
 def _of_problem(desk: Desk, root: str, problem: Problem) -> Iterator[Mending]:
     """The near miss that the problem's hint names, in the place of what stands there."""
     meant = _MEANT.search(problem.hint)
-    if meant is None or is_shipped(problem.span.file):
+    if meant is None:
         return
     before = desk.reading(root).problems
     for edit in _replacements(desk, problem, meant[1]):
@@ -100,9 +100,7 @@ def _replacements(desk: Desk, problem: Problem, meant: str) -> Iterator[Edit]:
 def _read_with(desk: Desk, root: str, edits: list[Edit]) -> Reading:
     """The reading of a rig as the edits of one file would have it."""
     file = edits[0].span.file
-    text = edited(desk.text(file), edits)
-    own = text if file == root else desk.text(root)
-    return read_text(own, root, lambda path: text if path == file else desk.load(path))
+    return desk.read_as(root, {file: edited(desk.text(file), edits)})
 
 
 # -- findings -------------------------------------------------------------------------------------

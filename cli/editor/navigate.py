@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from ...dsl.kinds import kinds, words
-from ...dsl.library import is_shipped, locate
+from ...dsl.library import is_shipped
 from ...dsl.model import Span
-from ...dsl.reader import read_text
-from ...dsl.source import NAME, Statement
+from ...dsl.source import NAME
 from .desk import Desk
 from .names import MODE, PART, PLACE, STAGE, THING, Mention, mentions
 from .spots import Edit, Lines, edited
@@ -34,11 +33,11 @@ def at(found: list[Mention], lines: Lines, file: str, offset: int) -> Mention | 
 
 
 def definition(desk: Desk, file: str, offset: int) -> list[Span]:
-    """Where the name at a place is declared; for a used file, its start."""
+    """Where the name at a place is declared; of a file that is named, its start."""
     lines = Lines(desk.text(file))
-    used = _used(desk, file, lines, offset)
-    if used:
-        return [Span(used, 1, 1, 1, 1)]
+    named = desk.named(file, offset)
+    if named is not None:
+        return [Span(other, 1, 1, 1, 1) for other in named]
     files = dict.fromkeys(other for root in desk.roots(file) for other in desk.uses(root))
     found = mentions(s for other in files for s in desk.parsed(other))
     mention = at(found, lines, file, offset)
@@ -115,17 +114,6 @@ def _check_outcome(desk: Desk, file: str, edits: list[Edit]) -> None:
         if desk.is_shared(root):
             continue
         before = desk.reading(root).problems
-        text = texts.get(root, desk.text(root))
-        after = read_text(text, root, lambda path: texts.get(path) or desk.load(path)).problems
+        after = desk.read_as(root, texts).problems
         if len(after) > len(before):
             raise Refused(f"it would make the text wrong: {after[-1].span}: {after[-1].message}")
-
-
-def _used(desk: Desk, file: str, lines: Lines, offset: int) -> str:
-    """The file that a ``use`` at a place names."""
-    for statement in desk.parsed(file):
-        if isinstance(statement, Statement) and statement.word == "use":
-            start, end = lines.within(statement.span)
-            if start <= offset <= end:
-                return locate(statement.text_of_label(), file)[0]
-    return ""
