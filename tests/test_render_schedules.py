@@ -155,9 +155,63 @@ def test_the_bill_counts_every_device_of_the_text(topology: str, circuits: int) 
     for kind in ("breaker", "fuse", "bus", "lamp", "heater", "socket", "panel", "battery"):
         counted = sum(int(row["quantity"]) for row in bill if row["item"] == kind)
         assert counted == words[kind], kind
-    metres = sum(float(row["quantity"]) for row in bill if row["unit"] == "m")
-    totals = [r for r in table(stage, "cut-list") if r["conductor"] == "Total"]
-    assert metres == pytest.approx(sum(float(r["cut m"]) for r in totals), abs=0.06 * len(totals))
+    reels = [float(row["quantity"]) for row in bill if row["unit"] == "m"]
+    totals = [float(r["cut m"]) for r in table(stage, "cut-list")
+              if r["conductor"] == "Total" and "ready made" not in r["group"]]  # fmt: skip
+    assert sum(totals) - 1e-6 <= sum(reels) <= sum(totals) + 0.1 * len(reels)
+
+
+@pytest.mark.parametrize("name", [path.stem for path in EXAMPLES])
+def test_the_bill_has_what_the_termination_sheet_asks_for(name: str) -> None:
+    """As many ferrules and lugs of each size, a sleeve over each lug, nuts on each stud in use."""
+    stage = example(name)
+    rig, asked, assumed = stage.rig, Counter[str](), Counter[str]()
+    for row in table(stage, "terminations"):
+        made = row["end section, sleeve or stud"]
+        if re.match(r"\(?(ferrule|lug) ", made) and rig.devices[row["device"]].kind != "supply":
+            key = f"{made} {row['collar din']}".replace("(", "").replace(")", "").strip()
+            asked[key] += 1
+            assumed[key] += made.startswith("(")
+    bill = [row for row in table(stage, "material") if row["item"] != "marker"]
+    ends = {f"{r['item']} {r['description']}": r for r in bill if r["group"] == "Ends"}
+    assert {key: int(row["quantity"]) for key, row in ends.items()} == asked
+    for key, row in ends.items():
+        said = re.search(r"\((\d+) assumed\)", row["where used"])
+        assert (int(said[1]) if said else 0) == assumed[key]
+        assert int(row["spare"]) >= max(2, 0.1 * asked[key])
+    lugs = sum(count for key, count in asked.items() if key.startswith("lug"))
+    assert sum(int(r["quantity"]) for r in bill if r["item"] == "sleeve") == lugs
+    studs = {
+        (end.device, end.terminal): str(rig.devices[end.device].attrs["stud"])
+        for conductor in rig.conductors.values() for end in (conductor.a, conductor.b)
+        if rig.devices[end.device].kind in ("bus", "block", "earth")
+        and "stud" in rig.devices[end.device].attrs
+    }  # fmt: skip
+    nuts = [row for row in bill if row["item"] == "nuts"]
+    counted = {row["description"].partition(",")[0]: int(row["quantity"]) for row in nuts}
+    assert counted == Counter(studs.values()) and counted
+
+
+def test_the_bill_tells_what_bars_and_entries_take() -> None:
+    bill = table(example("field_kitchen"), "material")
+    said = {row["where used"]: row["description"] for row in bill if row["group"] == "Devices"}
+    assert said["NEG, PB"] == "250 A 8 positions studs M8"
+    assert said["EB"] == "80 A 16 positions clamps 1.5–16 mm²"
+    assert said["G1"] == "for a hole of 25 mm, cable 13–18 mm"
+    rows = {row["item"]: row for row in bill}
+    assert int(rows["marker"]["quantity"]) == len(markers(example("field_kitchen")))
+    assert rows["cord"]["unit"] == "" and rows["cord"]["quantity"] == "1"
+
+
+def test_no_metre_is_lost_in_rounding() -> None:
+    """What is bought is never less than what is cut."""
+    for name in (path.stem for path in EXAMPLES):
+        bought = {r["where used"]: float(r["quantity"]) for r in table(example(name), "material")
+                  if r["unit"] == "m"}  # fmt: skip
+        cut = {r["conductor"]: float(r["cut m"]) for r in table(example(name), "cut-list")}
+        for where, metres in bought.items():
+            need = sum(cut[piece] for piece in where.split(", "))
+            assert need - 1e-9 <= metres < need + 0.1
 
 
 @pytest.mark.parametrize(("name", "index"), STAGES)
