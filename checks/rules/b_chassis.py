@@ -8,6 +8,7 @@ from ...dsl.records import record
 from ..findings import NOTE, WARNING, Related
 from ..registry import Hit, rule
 from ..tracing.bonding import (
+    ac_sources,
     bonds_meant,
     bonds_within,
     ends_of,
@@ -221,7 +222,11 @@ def _judged(view: ModeView, net: int, sources: list[Source], earths: list[str]) 
     name = sources[0].name
     meant = list(dict.fromkeys(p.owner for p in bonds_meant(view, sources[0])))
     if net not in view.earth_nets:
-        if not meant and not any(s.device.flag("bonded") for s in sources):
+        strange = set(meant) & {s.name for s in ac_sources(view)}
+        if strange:  # the mains' earth lies on the negative, and the mains' own bond with it
+            own = [owner for owner in meant if owner not in strange]
+            yield _joints(view, name, [*own, *joiners(view, net)], earth=earths[0])
+        elif not meant and not any(s.device.flag("bonded") for s in sources):
             yield _unjoined(view, sources[0], earths)
         elif len(meant) > 1:
             yield _joints(view, name, meant)
@@ -277,7 +282,9 @@ def _say_bond(view: ModeView, source: str, owner: str) -> Hit:
     )
 
 
-def _joints(view: ModeView, source: str, owners: list[str], loop: tuple[str, ...] = ()) -> Hit:
+def _joints(
+    view: ModeView, source: str, owners: list[str], loop: tuple[str, ...] = (), earth: str = ""
+) -> Hit:
     return Hit(
         on=(*reversed(owners), source),
         span=span_of(view, owners[-1]),
@@ -287,7 +294,9 @@ def _joints(view: ModeView, source: str, owners: list[str], loop: tuple[str, ...
         value=float(len(owners)),
         limit=1.0,
         unit="joints",
-        fix=f"keep one, at the negative bar, and take {listed(owners[1:])} out",
+        fix=f"land {owners[-1]} on {earth}, not on the negative"
+        if earth
+        else f"keep one, at the negative bar, and take {listed(owners[1:])} out",
         why=loop or tuple(_run(view, owner) for owner in owners),
         related=tuple(Related(span_of(view, owner), "joined here") for owner in owners[:-1]),
     )

@@ -24,7 +24,7 @@ from ..tracing.bonding import (
     wires_at,
 )
 from ..tracing.network import PLUG, Edge
-from ..tracing.trace import LINES, ModeView, Source, Stage
+from ..tracing.trace import EARTH, LINES, ModeView, Source, Stage
 
 
 @rule(
@@ -102,18 +102,43 @@ def _missing(view: ModeView, group: list[tuple[Device, str]]) -> Hit:
     device, terminal = group[0]
     names = list(dict.fromkeys(d.name for d, _ in group))
     live = _line_on(view, device, terminal)
-    own = wires_at(view, view.wiring.node(device.name, terminal))
+    node = view.wiring.node(device.name, terminal)
+    own = wires_at(view, node)
+    bars = [] if live else _bars(view, view.net[node])
     return Hit(
-        on=tuple(dict.fromkeys((*(own[:1] if live else ()), *names, *own))),
-        span=device.span,
+        on=tuple(dict.fromkeys((*(own[:1] if live else bars[:1]), *names, *own))),
+        span=span_of(view, (*(own if live else bars), device.name)[0]),
         mode=view.name,
         message=f"the protective earth of {listed(names)} "
         + (f"is on the line of {listed(live)}" if live else "reaches no earth"),
-        fix=f"run a protective earth conductor from the earth bar to {device.name}.{terminal}, "
-        "beside its line and neutral",
+        fix=f"join {listed(bars)} to the earth of what feeds it, and to the chassis"
+        if bars
+        else _earthing(view, device, terminal, own, bool(live)),
         why=_how_far(view, device, terminal),
         related=tuple(Related(d.span, "on the same cut-off earth") for d, _ in group[1:4]),
     )
+
+
+def _bars(view: ModeView, net: int) -> list[str]:
+    """The bars on a net."""
+    names = {n for node, (n, _) in enumerate(view.wiring.names) if view.net[node] == net}
+    return sorted(n for n in names if view.wiring.kinds[n].acts == "distribution")
+
+
+def _earthing(view: ModeView, device: Device, terminal: str, own: list[str], live: bool) -> str:
+    """How the earth gets to one case: by a core that is exchanged, or by a new run."""
+    here = f"{device.name}.{terminal}"
+    if live and own:
+        conductors = view.wiring.rig.conductors
+        cable = view.wiring.rig.cables.get(conductors[own[0]].cable or "")
+        mates = [core for core in cable.cores if core != own[0]] if cable else []
+        earth = next((c for c in mates if view.conductor_role(c) == EARTH), "")
+        return (
+            f"exchange {own[0]} and {earth} at {device.name}"
+            if earth
+            else f"take {own[0]} off {here}, and bring the earth there, beside line and neutral"
+        )
+    return f"run protective earth from the earth bar to {here}, beside its line and neutral"
 
 
 def _how_far(view: ModeView, device: Device, terminal: str) -> tuple[str, ...]:

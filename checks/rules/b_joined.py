@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
+from ...dsl.model import Conductor
 from ..findings import WARNING, Related
 from ..registry import Hit, rule
 from ..tracing.bonding import (
@@ -19,6 +20,7 @@ from ..tracing.bonding import (
     joints,
     listed,
     neutral_net,
+    sides,
     span_of,
     way_between,
 )
@@ -90,11 +92,30 @@ def _how_to_part(view: ModeView, owner: str) -> str:
         return f"part neutral and earth in {owner}"
     if conductor.cable is None:
         return f"take {owner} out, or write it as the one `bond` if the system has no other"
+    mate = _mate(view, conductor)
+    if mate:
+        return mate
     asked = {wanted(end.terminal): end.name for end in (conductor.a, conductor.b)}
     other = next((name for role, name in asked.items() if role not in ("N", EARTH)), "")
     if not other or not {"N", EARTH} & asked.keys():
         return f"land both ends of {owner} on neutral, or both on earth"
     return f"move {owner} from {other} to {'an earth' if EARTH in asked else 'a neutral'} terminal"
+
+
+def _mate(view: ModeView, astray: Conductor) -> str:
+    """How to mend a cable whose neutral and earth core are exchanged at one end; "" elsewhere."""
+    edges = {edge.owner: edge for edge in view.network.edges if edge.kind == WIRE}
+    for end in (astray.b, astray.a):
+        swapped = {"N": EARTH, EARTH: "N"}.get(wanted(end.terminal))
+        for name in view.wiring.rig.cables[astray.cable or ""].cores:
+            edge, core = edges.get(name), view.wiring.rig.conductors[name]
+            here = next((e for e in (core.a, core.b) if e.device == end.device), None)
+            if edge is None or here is None or swapped != wanted(here.terminal):
+                continue
+            side = sides(view, {view.net[edge.a], view.net[edge.b]})
+            if side.get(edge.a) != side.get(edge.b):
+                return f"exchange {astray.name} and {name} at {end.device}"
+    return ""
 
 
 def _loop(view: ModeView, source: Source, net: int) -> tuple[str, ...]:

@@ -115,10 +115,11 @@ def _open_to_a_neutral(view: ModeView, net: int) -> list[str]:
 
 
 def _named(view: ModeView, net: int, acts: str, kind: str = "") -> list[str]:
-    """The devices on a net that act so, and are of that kind where one is given."""
+    """The devices on a net that act so, and are of that kind where one is given; bars first."""
     kinds = view.wiring.kinds
     names = {n for node, (n, _) in enumerate(view.wiring.names) if view.net[node] == net}
-    return sorted(n for n in names if kinds[n].acts == acts and kind in ("", kinds[n].name))
+    found = [n for n in names if kinds[n].acts == acts and kind in ("", kinds[n].name)]
+    return sorted(found, key=lambda n: (kinds[n].name != "bus", n))
 
 
 @rule(

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from ..findings import Related
 from ..registry import Hit, rule
+from ..tracing.across import odd_one
 from ..tracing.bonding import (
     User,
     ac_sources,
@@ -66,16 +67,21 @@ def _seen(view: ModeView, source: str) -> tuple[Seen, Seen]:
 def _joined_behind(view: ModeView, neutral: Seen) -> Shared:
     """Where more than one device leads into the same neutral: the devices, by what is passed.
 
-    Every region behind a device was reached through one device first; a second one that leads
-    into it is not among those passed.
+    A second device leads into what another was passed to reach; or, where the search came through
+    both alike, their neutrals meet on a conductor behind them.
     """
     special = residual_pole(view)
     found: dict[frozenset[str], set[str]] = {}
     for edge in view.network.edges:
-        if special(edge) and edge.a in neutral and edge.b in neutral:
-            ahead, behind = sorted((neutral[edge.a], neutral[edge.b]), key=len)
-            if len(ahead) < len(behind) and edge.owner not in behind:
-                found.setdefault(behind, set()).update({edge.owner}, behind - ahead)
+        if edge.a not in neutral or edge.b not in neutral:
+            continue
+        ahead, behind = sorted((neutral[edge.a], neutral[edge.b]), key=len)
+        if not special(edge):
+            if ahead != behind:
+                for region in (ahead, behind):
+                    found.setdefault(region, set()).update(ahead ^ behind)
+        elif len(ahead) < len(behind) and edge.owner not in behind:
+            found.setdefault(behind, set()).update({edge.owner}, behind - ahead)
     return {region: tuple(sorted(names)) for region, names in found.items()}
 
 
@@ -89,14 +95,19 @@ def _joined(view: ModeView, devices: tuple[str, ...]) -> Hit:
         for goal in goals
     )
     way = next((way for way in ways if way), [])
+    odd = odd_one(view, way, devices)
     return Hit(
-        on=devices,
-        span=span_of(view, first),
+        on=(*((odd,) if odd else ()), *devices),
+        span=span_of(view, odd or first),
         mode=view.name,
-        message=f"the neutrals of {listed(devices)} are joined behind them",
-        fix="give each its own neutral, from its own neutral terminal to its own loads",
+        message=f"the neutrals of {listed(devices)} are joined behind them"
+        + (f", by {odd}" if odd else ""),
+        fix="give each its own neutral, from its own neutral terminal to its own loads"
+        + (f"; {odd} may be what should not be there" if odd else ""),
         why=view.network.tell(way),
-        related=(Related(span_of(view, second), "the other device"),),
+        related=tuple(
+            Related(span_of(view, n), "opens on this") for n in (devices if odd else (second,))
+        ),
     )
 
 

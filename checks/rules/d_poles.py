@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
 from ...dsl.model import Device
 from ..findings import WARNING
@@ -45,16 +45,35 @@ def pole_half_landed(stage: Stage) -> Iterator[Hit]:
         acts = stage.wiring.kinds[device.name].acts
         if acts not in OPENING or not carries(device):
             continue
-        pairs = stage.wiring.variants[device.name].poles
+        pairs = _pairs(stage, device, landed)
         counts = [[(device.name, t) in landed for t in pair] for pair in pairs]
         used = acts == "switching" or any(all(count) for count in counts)
+        told: set[str] = set()
         for (first, second), count in zip(pairs, counts, strict=True):
-            if sum(count) != 1 or not (used or count[1]):
+            if sum(count) != 1 or not (used or count[1]) or second in told:
                 continue
+            told |= {second} if device.kind == "selector" else set()
             here, bare = (first, second) if count[0] else (second, first)
             lives = any(view.role(device.name, here) for view in stage.modes)
             if lives or _others_live(stage, device, here):
                 yield _half(stage, device, here, bare, lives)
+
+
+Landed = Container[tuple[str, str]]
+
+
+def _pairs(stage: Stage, device: Device, landed: Landed = ()) -> list[tuple[str, str]]:
+    """The poles of a device; of a changeover the ways of each position that is wired at all."""
+    variant = stage.wiring.variants[device.name]
+    if variant.poles:
+        return list(variant.poles)
+    ways = [sorted(pairs) for pairs in variant.joins.values()]
+    return [
+        pair
+        for pairs in ways
+        if not landed or any((device.name, into) in landed for into, _ in pairs)
+        for pair in pairs
+    ]
 
 
 def _others_live(stage: Stage, device: Device, here: str) -> bool:
@@ -78,7 +97,7 @@ def _beside(stage: Stage, device: Device) -> Iterator[str]:
 def _behind(stage: Stage, device: Device, bare: str) -> Iterator[str]:
     """What is fed through the other poles, on the side where this one is bare."""
     wiring, network = stage.wiring, stage.modes[0].network
-    pairs = wiring.variants[device.name].poles
+    pairs = _pairs(stage, device)
     side = next(pair.index(bare) for pair in pairs if bare in pair)
     starts = [wiring.node(device.name, pair[side]) for pair in pairs if bare not in pair]
     for node in network.walk(starts, lambda edge: edge.owner != device.name) if starts else ():

@@ -8,7 +8,7 @@ from math import inf
 from ...dsl.records import record
 from ..findings import Related
 from ..registry import Hit, rule
-from ..tracing.across import Way
+from ..tracing.across import Way, odd_one
 from ..tracing.bonding import listed, wires_at
 from ..tracing.cut import Protection, protection
 from ..tracing.network import BAR, POLE, WIRE, Edge, Groups
@@ -73,7 +73,7 @@ def _bypassed(view: ModeView, pole: Edge) -> Hit:
     way = view.network.path([pole.a], pole.b, lambda edge: edge.owner != pole.owner)
     wires = dict.fromkeys(edge.owner for _, edge in way if edge and edge.kind == WIRE)
     device = view.wiring.rig.devices[pole.owner]
-    odd = _odd_one(view, way, {device.name})
+    odd = odd_one(view, way, {device.name})
     bare = protection(view).arriving(pole.a).amps == inf  # then P01 says so, and what follows
     behind = view.network.walk([pole.b], lambda e: e.owner not in (device.name, odd))
     return Hit(
@@ -86,23 +86,6 @@ def _bypassed(view: ModeView, pole: Edge) -> Hit:
         related=(Related(device.span, "this device"),),
         upsets=frozenset() if bare else _named(view, behind, (device.name,)),
     )
-
-
-def _odd_one(view: ModeView, way: Way, devices: Container[str]) -> str:
-    """The conductor of a way that most likely should not be there; "" where it has none.
-
-    Neither the devices' own leads nor a core that runs beside others of its cable is likely; of
-    the rest, the one that stands last in the text.
-    """
-    wires = [edge.owner for _, edge in way if edge and edge.kind == WIRE]
-    table = view.wiring.rig.conductors
-
-    def likely(name: str) -> tuple[bool, bool, int]:
-        conductor = table[name]
-        leads = conductor.a.device in devices or conductor.b.device in devices
-        return not leads, conductor.cable is None, conductor.span.line
-
-    return max(wires, key=likely, default="")
 
 
 def _named(view: ModeView, nodes: Iterable[int], openers: Iterable[str]) -> frozenset[str]:
@@ -186,7 +169,7 @@ def _twice(view: ModeView, held: Protection, met: Meeting) -> Hit:
     one, two = sorted(met.devices)
     wires = dict.fromkeys(edge.owner for _, edge in met.way if edge and edge.kind == WIRE)
     devices = view.wiring.rig.devices
-    odd = _odd_one(view, met.way, met.devices)
+    odd = odd_one(view, met.way, met.devices)
     circuit = view.network.walk([met.way[0][0]], lambda e: not _protects(e, held))
     return Hit(
         on=tuple(dict.fromkeys((odd or one, one, two, *wires))),
@@ -233,7 +216,7 @@ def _neutrals_met(view: ModeView, met: Meeting) -> Hit:
     one, two = sorted(met.devices)
     wires = dict.fromkeys(edge.owner for _, edge in met.way if edge and edge.kind == WIRE)
     devices = view.wiring.rig.devices
-    odd = _odd_one(view, met.way, met.devices)
+    odd = odd_one(view, met.way, met.devices)
     return Hit(
         on=tuple(dict.fromkeys((odd or one, one, two, *wires))),
         span=view.wiring.rig.conductors[odd].span if odd else devices[one].span,

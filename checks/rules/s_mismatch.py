@@ -9,7 +9,7 @@ from ...dsl.model import Device
 from ..findings import WARNING, Related
 from ..registry import Hit, rule
 from ..tracing.across import dc_conflicts, shorted, sources_at, volts_across, way
-from ..tracing.network import POLE, Edge, carries
+from ..tracing.network import POLE, WIRE, Edge, carries
 from ..tracing.trace import GROUNDED, LINES, SAME_VOLTAGE, UNGROUNDED, ModeView, Stage, wanted
 
 # How far the nominal voltage may be from what a device is made for: 230 V on 240 V passes, 208 V
@@ -232,6 +232,8 @@ def _fault_of(view: ModeView, lines: list[int]) -> tuple[str, tuple[str, ...]] |
     if not any(roles):
         return None
     for node, found in zip(lines, roles, strict=True):
+        if not found and "N" in sources_at(view, node).values():
+            return None  # a neutral lies there: S08 says so
         if not found:
             return f"no line reaches {say(node)}", names
     for a, b in combinations(lines, 2):
@@ -263,18 +265,44 @@ def phase_order_reversed(stage: Stage) -> Iterator[Hit]:
         turned = [device for device, lines in _several(stage, view) if _backwards(view, lines)]
         turned = [device for device in turned if device.kind in ("motor", "socket")]
         if turned:
-            first, *rest = turned
-            names = ", ".join(device.name for device in turned)
-            yield Hit(
-                on=tuple(device.name for device in turned),
-                span=first.span,
-                mode=view.name,
-                message=f"the lines reach {names} in the order L3 L2 L1: motors turn backwards",
-                fix="exchange two of the three lines where their order changes on the way from "
-                "the source",
-                why=tuple(_arrives(view, node) for node in _line_nodes(stage, first)),
-                related=tuple(Related(device.span, "reversed too") for device in rest),
-            )
+            yield _reversed(stage, view, turned)
+
+
+def _reversed(stage: Stage, view: ModeView, turned: list[Device]) -> Hit:
+    first, *rest = turned
+    place, wire = _where(view, first)
+    names = ", ".join(device.name for device in turned)
+    conductor = view.wiring.rig.conductors.get(wire)
+    return Hit(
+        on=tuple(device.name for device in turned) + ((wire,) if wire else ()),
+        span=conductor.span if conductor else first.span,
+        mode=view.name,
+        message=f"the lines reach {names} in the order L3 L2 L1: motors turn backwards",
+        fix=f"exchange two of the lines that {conductor.statement} brings to {place}"
+        if conductor
+        else "exchange two of the three lines where their order changes",
+        why=tuple(_arrives(view, node) for node in _line_nodes(stage, first)),
+        related=tuple(Related(device.span, "reversed too") for device in rest),
+    )
+
+
+def _where(view: ModeView, device: Device) -> tuple[str, str]:
+    """Where the order changes on the way to a device: the first reversed device, and the conductor
+    that comes to it; "" where no conductor does."""
+    wiring = view.wiring
+    goal = wiring.node(device.name, next(t.name for t in device.terminals if t.name in LINES))
+    name, role = next(iter(sources_at(view, goal).items()))
+    steps = way(view, view.live[name].nodes[role], goal)
+    came = ""
+    for node, edge in steps:
+        if edge is not None and edge.kind == WIRE:
+            came = edge.owner
+        passed = wiring.names[node][0]
+        variant = wiring.variants[passed]
+        ends = [p[0] for p in variant.poles[:3]] or [t for t in variant.terminals if t in LINES]
+        if came and _backwards(view, [wiring.node(passed, end) for end in ends]):
+            return passed, came
+    return device.name, came
 
 
 def _backwards(view: ModeView, lines: list[int]) -> bool:

@@ -21,7 +21,7 @@ PRACTICE = {"": "common practice, no published source"}
     "S06",
     "load-never-fed",
     clauses=PRACTICE,
-    yields_to=("D01", "D02", "D04", "D05", "D11", "S07", "S08", "S09", "B07", "B10", "B19"),
+    yields_to=("D01", "D02", "D04", "D05", "D11", "S07", "S08", "S09", "S13", "B07", "B10", "B19"),
 )
 def load_never_fed(stage: Stage) -> Iterator[Hit]:
     """A load, a socket or a converter whose lines no mode feeds.

@@ -12,7 +12,6 @@ from ..registry import Hit, rule
 from ..tracing.across import (
     Stray,
     beyond,
-    culprits,
     dc_conflicts,
     island,
     names_on,
@@ -76,19 +75,40 @@ def _reversed(view: ModeView, found: list[Stray], words: str) -> Hit:
     first, *behind = devices
     rest = f"; {listed(behind)} too" if behind else ""
     ends = " and ".join(f"{stray.role} reaches {say(stray.nodes[0])}" for stray in found)
-    behind_it = (beyond(view, s.nodes, name) for s, name in zip(found, likely, strict=True))
+    behind_it = [beyond(view, s.nodes, name) for s, name in zip(found, likely, strict=True)]
+    cases = _live_cases(view, frozenset[str]().union(*behind_it))
     return Hit(
         on=(first, *culprits),
         span=rig.conductors[culprits[0]].span,
         mode=view.name,
-        message=f"{words}: {ends}{rest}",
+        message=f"{words}: {ends}{rest}"
+        + (f"; the case of {listed(cases)} is live" if cases else ""),
         fix=f"exchange {' and '.join(culprits)}"
         if len(culprits) > 1
-        else f"land {culprits[0]} on the other pole",
+        else _to_its_pole(view, culprits[0], found[0]),
         why=found[0].why,
         related=(Related(rig.devices[first].span, "the wrong way round here"),),
         upsets=frozenset[str]().union(*behind_it, _coupled(view, found)),
     )
+
+
+def _live_cases(view: ModeView, names: frozenset[str]) -> list[str]:
+    """Which of these have their protective earth on a line: an earth joined to what is turned."""
+    wiring, found = view.wiring, []
+    for name, device in wiring.rig.devices.items():
+        nets = {view.net[wiring.node(name, t)] for t in wiring.variants[name].pe}
+        roles = {role for net in nets - view.earth_nets for _, role in view.roles.get(net, ())}
+        if name in names and carries(device) and roles & set(LINES):
+            found.append(name)
+    return found
+
+
+def _to_its_pole(view: ModeView, conductor: str, stray: Stray) -> str:
+    """Where the one conductor of a stray belongs, in words."""
+    run = view.wiring.rig.conductors[conductor]
+    role = view.wiring.kind_name(stray.nodes[0])
+    pole = {"N": "neutral", "-": "minus", "+": "plus"}.get(wanted(role), "line")
+    return f"land {conductor}, which runs from {run.a.name} to {run.b.name}, on the {pole}"
 
 
 def _coupled(view: ModeView, found: list[Stray]) -> frozenset[str]:
@@ -154,7 +174,10 @@ def dc_polarity_reversed(stage: Stage) -> Iterator[Hit]:
         for found in _together(view, ends):
             hit = _reversed(view, found, "plus and minus are the wrong way round")
             system = island(view).get(view.net[found[0].nodes[0]], -1)
-            yield replace(hit, cause=whole.get(system, hit.on[0]))
+            battery = whole.get(system)
+            if battery is not None and _fused_in_the_minus(view, battery):
+                hit = _at_the_posts(view, battery, hit, found)
+            yield replace(hit, cause=battery or hit.on[0])
         for source, volts in dc_conflicts(view):
             if volts < 0:
                 blamed = whole.get(island(view)[view.net[source.nodes["+"]]], source.name)
@@ -177,6 +200,30 @@ def _wholly_turned(stage: Stage, view: ModeView, ends: list[int]) -> dict[int, s
     return found
 
 
+def _fused_in_the_minus(view: ModeView, battery: str) -> bool:
+    """Whether the way to the protection begins at a battery's minus: its leads are exchanged."""
+    kinds, names = view.wiring.kinds, view.wiring.names
+
+    def leads_to_one(role: str) -> bool:
+        reached = view.network.walk([view.live[battery].nodes[role]], lambda e: e.kind != POLE)
+        return any(kinds[names[node][0]].acts == "protective" for node in reached)
+
+    return leads_to_one("-") and not leads_to_one("+")
+
+
+def _at_the_posts(view: ModeView, battery: str, hit: Hit, found: list[Stray]) -> Hit:
+    """The same as a finding on the battery, from whose posts all that it feeds is turned."""
+    fed = dict.fromkeys(view.wiring.names[node][0] for stray in found for node in stray.nodes)
+    return replace(
+        hit,
+        on=(battery, *fed),
+        span=view.live[battery].device.span,
+        message=f"the leads of {battery} are exchanged at its posts: its minus goes to the plus "
+        f"of what it feeds, {listed(fed)}",
+        fix=f"exchange the leads at {battery}",
+    )
+
+
 def _turned_ends(stage: Stage, view: ModeView) -> Iterator[int]:
     """Both nodes of every pair of terminals with no voltage, or a negative one, across it."""
     for device, plus in _ends(stage, view, ("+",)):
@@ -186,7 +233,7 @@ def _turned_ends(stage: Stage, view: ModeView) -> Iterator[int]:
 
 
 def _turned(view: ModeView, source: Source) -> Hit:
-    others = _others(view, source)
+    others = others_on(view, source)
     return Hit(
         on=(source.name, *others),
         span=source.device.span,
@@ -201,7 +248,7 @@ def _turned(view: ModeView, source: Source) -> Hit:
     )
 
 
-def _others(view: ModeView, source: Source) -> tuple[str, ...]:
+def others_on(view: ModeView, source: Source) -> tuple[str, ...]:
     """The other sources on the nets of its two poles."""
     names = [name for role in "+-" for name in sources_at(view, source.nodes[role])]
     return tuple(dict.fromkeys(name for name in names if name != source.name))
@@ -213,69 +260,3 @@ def _way_from(view: ModeView, other: Source, source: Source) -> tuple[str, ...]:
         if way:
             return view.network.tell(way)
     return ()
-
-
-@rule(
-    "S13",
-    "dc-sources-conflict",
-    clauses={"": "common practice, no published source"},
-)
-def dc_sources_conflict(stage: Stage) -> Iterator[Hit]:
-    """Sources of direct current in parallel whose voltages do not agree, or plus joined to minus.
-
-    Voltages within 25 % are the same: 12.8 V, 13.8 V and 14.4 V are all 12 V.
-    Why: the stronger drives into the weaker whatever the leads let through; a bank joined plus to
-    minus burns.
-    Breaks it: a 12 V battery across a 24 V bank; a 24 V charger on a 12 V battery; a lead from the
-    positive bar to the negative bar.
-    Does not: two 12 V batteries in series with a 24 V charger across both.
-    """
-    for view in stage.modes:
-        systems = island(view)
-        by_system: dict[int, list[tuple[Source, float]]] = {}
-        for source, volts in dc_conflicts(view):
-            if volts >= 0:
-                system = systems[view.net[source.nodes["+"]]]
-                by_system.setdefault(system, []).append((source, volts))
-        for found in by_system.values():
-            shorts = [s for s, _ in found if view.net[s.nodes["+"]] == view.net[s.nodes["-"]]]
-            yield _shorted(view, shorts) if shorts else _at_odds(view, found)
-
-
-def _shorted(view: ModeView, shorts: list[Source]) -> Hit:
-    first = shorts[0]
-    way = view.network.path([first.nodes["+"]], first.nodes["-"])
-    names = culprits(view, way, ("+",), ("-",))
-    span = view.wiring.rig.conductors[names[0]].span if names else first.device.span
-    poles = dict.fromkeys(e.owner for _, e in way if e is not None and e.kind == POLE)
-    return Hit(
-        on=(*names, first.name, *poles),
-        span=span,
-        mode=view.name,
-        message=f"the plus and the minus of {first.name} are joined, a short circuit"
-        + (f", by {names[0]}" if len(names) == 1 else ""),
-        fix=f"land {' or '.join(names) or 'what joins them'} where it was meant to go",
-        why=view.network.tell(way),
-        upsets=names_on(view, first.nodes.values()),
-    )
-
-
-def _at_odds(view: ModeView, found: list[tuple[Source, float]]) -> Hit:
-    source, volts = found[0]
-    others = _others(view, source)
-    names = dict.fromkeys((*(s.name for s, _ in found), *others))
-    assert source.volts is not None
-    across = f"{', '.join(others)} {'puts' if len(others) == 1 else 'put'} {volts:g} V across it"
-    return Hit(
-        on=tuple(names),
-        span=source.device.span,
-        mode=view.name,
-        message=f"{source.name} is {source.volts:g} V, and {across}",
-        fix=f"join in parallel only what has the same voltage: move {source.name}, or put the bank "
-        "in series or in parallel as it was meant",
-        value=volts,
-        limit=source.volts,
-        unit="V",
-        related=tuple(Related(view.live[n].device.span, "against this one") for n in others),
-        cause=next((n for n in names if view.live[n].device.kind == "battery"), source.name),
-    )

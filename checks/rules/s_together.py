@@ -85,7 +85,10 @@ def _mixed(cable: Cable, mains: list[str], direct: list[str]) -> Hit:
         "abyc-e11": "ABYC E-11, circuits run with their return (from memory)",
         "iec60364": "IEC 60364-5-52 521.8 (from memory)",
     },
-    yields_to=("B04", "B06", "B07", "B08", "B12", "B17", "B22", "P17", "S08", "P24", "D01", "D02"),
+    yields_to=(
+        *("B04", "B06", "B07", "B08", "B12", "B13", "B17", "B22"),
+        *("D01", "D02", "P17", "P24", "S08"),
+    ),
 )
 def neutral_in_another_cable(stage: Stage) -> Iterator[Hit]:
     """A load or a socket has its line in one cable and its neutral, or its earth, not in it.
@@ -95,7 +98,9 @@ def neutral_in_another_cable(stage: Stage) -> Iterator[Hit]:
 
     Why: the magnetic fields no longer cancel: steel boxes and glands heat, meters and hearing aids
     hum; and who disconnects the one cable finds the other's core live through the load.
-    Breaks it: the neutral brought from the next circuit's bar in a wire of its own.
+    An earth borrowed from the next load goes when that one is taken out.
+    Breaks it: the neutral brought from the next circuit's bar in a wire of its own; the earth of a
+    lamp brought from the socket beside it, which another breaker feeds.
     Does not: line and neutral as wires within a panel; a switched line in the switch's cable, all
     cores together from the box to the lamp; an earth of its own where the cable has none.
     """
@@ -137,12 +142,28 @@ def _astray(
     if any(_splices(stage, conductor) for conductor in returns):
         return None
     cables = {conductor.cable for conductor in returns}
+    if back == EARTH and cables == {None}:
+        return _borrowed(stage, lines, returns)
     alone = next((conductor for conductor in lines if conductor.cable not in cables), None)
     if alone is None or (back != "N" and (None in cables or not _has(stage, alone, back))):
         return None
     beside = {conductor.cable for conductor in lines}
     astray = next((c for c in returns if c.cable not in beside), None)
     return (alone, astray) if astray else None  # none: the cable that leads on lacks a core
+
+
+def _borrowed(
+    stage: Stage, lines: list[Conductor], returns: list[Conductor]
+) -> tuple[Conductor, Conductor] | None:
+    """A wire that brings the earth from another load or socket than the line, with the line."""
+    beside = {end.device for line in lines for end in (line.a, line.b)}
+    for earth in returns:
+        for end in (earth.a, earth.b):
+            kind = stage.wiring.kinds.get(end.device)
+            lends = kind is not None and (kind.acts == "load" or kind.name == "socket")
+            if lends and end.device not in beside and lines:
+                return lines[0], earth
+    return None
 
 
 def _has(stage: Stage, conductor: Conductor, role: str) -> bool:

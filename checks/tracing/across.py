@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from functools import lru_cache, partial
 from operator import is_not
 
@@ -188,3 +188,20 @@ def culprits(view: ModeView, steps: Way, one: Iterable[str], two: Iterable[str])
             )
     best = min(score.values(), default=0)
     return tuple(name for name, wrong in score.items() if wrong == best)
+
+
+def odd_one(view: ModeView, way: Way, devices: Container[str]) -> str:
+    """The conductor of a way that most likely should not be there; "" where it has none.
+
+    Neither the devices' own leads nor a core that runs beside others of its cable is likely; of
+    the rest, the one that stands last in the text.
+    """
+    wires = [edge.owner for _, edge in way if edge is not None and edge.kind == WIRE]
+    table = view.wiring.rig.conductors
+
+    def likely(name: str) -> tuple[bool, bool, int]:
+        conductor = table[name]
+        leads = conductor.a.device in devices or conductor.b.device in devices
+        return not leads, conductor.cable is None, conductor.span.line
+
+    return max(wires, key=likely, default="")

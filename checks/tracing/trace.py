@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import cmath
 import math
+from collections import deque
 from collections.abc import Iterator, Mapping
 from functools import cache, cached_property
 
@@ -236,24 +237,31 @@ class ModeView:
         return table
 
     def _islands(self) -> Iterator[dict[int, float]]:
-        steps: dict[int, list[tuple[int, float]]] = {}
-        for source in sorted((s for s in self.live.values() if s.dc), key=_follows_others):
+        """The nets that sources couple, each with its potential against the first of them.
+
+        Batteries go before what only follows them: a bank in series is what its cells make it,
+        whatever a charger across it states.
+        """
+        steps: dict[int, list[tuple[int, float, bool]]] = {}
+        for source in (s for s in self.live.values() if s.dc):
             plus, minus = self.net[source.nodes["+"]], self.net[source.nodes["-"]]
             volts = 12.0 if source.volts is None else source.volts
-            steps.setdefault(plus, []).append((minus, -volts))
-            steps.setdefault(minus, []).append((plus, volts))
+            follows = _follows_others(source)
+            steps.setdefault(plus, []).append((minus, -volts, follows))
+            steps.setdefault(minus, []).append((plus, volts, follows))
         done: set[int] = set()
         for start in steps:
             if start in done:
                 continue
             island = {start: 0.0}
-            queue = [start]
-            while queue:
-                net = queue.pop(0)
-                for far, volts in steps[net]:
+            firm, loose = deque([(start, 0.0)]), deque[tuple[int, float]]()
+            while firm or loose:
+                net, at = (firm or loose).popleft()
+                if island.setdefault(net, at) != at:
+                    continue
+                for far, volts, follows in steps[net]:
                     if far not in island:
-                        island[far] = island[net] + volts
-                        queue.append(far)
+                        (loose if follows else firm).append((far, at + volts))
             done |= island.keys()
             yield island
 
