@@ -21,7 +21,13 @@ PATIENCE_S = 8.0
 class Client:
     """Starts the server; ``ask`` waits for an answer, ``tell`` sends a notification."""
 
-    def __init__(self, encodings: tuple[str, ...] = (), root: Path | None = None) -> None:
+    def __init__(
+        self,
+        encodings: tuple[str, ...] = (),
+        root: Path | None = None,
+        process: int | None = None,
+        able: dict[str, Any] | None = None,
+    ) -> None:
         command = [sys.executable, "-X", "faulthandler"]
         command += ["-m", "ferrule.cli.main", "editor", "--stdio"]
         pipe = subprocess.PIPE
@@ -38,10 +44,10 @@ class Client:
         self.able = self.ask(
             "initialize",
             {
-                "processId": None,
+                "processId": process,
                 "rootUri": root.as_uri() if root else None,
                 "workspaceFolders": folders,
-                "capabilities": {"general": general},
+                "capabilities": {"general": general, **(able or {})},
             },
         )["result"]["capabilities"]
         self.tell("initialized", {})

@@ -166,6 +166,7 @@ async def outlined(session: Session, params: lsp.DocumentSymbolParams) -> list[l
 
 
 NOTES: dict[str, Callable[[Session, Any], None]] = {
+    lsp.INITIALIZED: lambda session, _: session.begin(),
     lsp.TEXT_DOCUMENT_DID_OPEN: opened,
     lsp.TEXT_DOCUMENT_DID_CHANGE: changed,
     lsp.TEXT_DOCUMENT_DID_SAVE: saved,

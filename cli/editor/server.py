@@ -11,7 +11,7 @@ import logging
 import os
 import sys
 from collections.abc import Awaitable, Callable
-from contextlib import redirect_stdout
+from contextlib import redirect_stdout, suppress
 from typing import Any
 
 from lsprotocol import types as lsp
@@ -45,7 +45,8 @@ def serve(outside: bool = False) -> bool:
     gc.enable()  # a run of the command line is short and goes without; this one is not
     gc.freeze()
     server, session = build(outside)
-    with os.fdopen(os.dup(sys.stdout.fileno()), "wb") as out, redirect_stdout(sys.stderr):
+    out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    with suppress(BrokenPipeError), out, redirect_stdout(sys.stderr):
         server.start_io(stdout=out)
     return session.ended
 

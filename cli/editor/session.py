@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
-from typing import TypeVar
+from typing import NoReturn, TypeVar
 
 from lsprotocol import types as lsp
 from pygls.lsp.server import LanguageServer
@@ -20,6 +21,9 @@ from .shapes import diagnostic
 
 QUIET_S, PATIENCE = 0.02, 10
 """How long a text has to stay as it is before it is looked at, s; a tenth of the last look more."""
+ALIVE_S = 3.0
+"""How often it is asked whether the editor's process is still there, s."""
+WATCHED = ("**/*.rig", "**/*.book")
 T = TypeVar("T")
 
 
@@ -36,9 +40,23 @@ class Session:
         self.waiting: dict[str, asyncio.Task[None]] = {}
         self.took_s: dict[str, float] = {}
         self.versions: dict[str, int] = {}
+        self.lasting: asyncio.Task[NoReturn] | None = None
         self.ended = False
         # One at a time: readings and tracings are kept, and are not made to be shared.
         self.worker = ThreadPoolExecutor(max_workers=1)
+
+    def begin(self) -> None:
+        """The editor is ready: asks it to tell of files that change on the disk."""
+        if self.server.process_id is not None and os.name == "posix":
+            self.lasting = asyncio.ensure_future(ended(self.server.process_id))
+        able = self.server.client_capabilities.workspace
+        watches = able.did_change_watched_files if able else None
+        if watches and watches.dynamic_registration:
+            watchers = [lsp.FileSystemWatcher(glob_pattern) for glob_pattern in WATCHED]
+            options = lsp.DidChangeWatchedFilesRegistrationOptions(watchers)
+            kind = lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES
+            asked = lsp.RegistrationParams([lsp.Registration("files", kind, options)])
+            self.server.client_register_capability(asked)
 
     async def at_work(self, job: Callable[[], T]) -> T:
         """Runs a job beside the reading of messages, after those before it."""
@@ -103,6 +121,18 @@ class Session:
         for task in self.waiting.values():
             task.cancel()
         self.worker.shutdown(wait=False, cancel_futures=True)
+
+
+async def ended(process: int) -> NoReturn:
+    """Ends the server when a process is there no more; its pipes may be held open by others."""
+    while True:
+        try:
+            os.kill(process, 0)
+        except ProcessLookupError:
+            raise SystemExit from None
+        except (OverflowError, OSError):
+            pass  # another's, or none that can be asked
+        await asyncio.sleep(ALIVE_S)
 
 
 def tell(server: LanguageServer, error: Exception) -> None:
