@@ -94,11 +94,13 @@ def weak_conductors(stage: Stage, view: ModeView, held: Protection) -> Iterator[
 class Run:
     """The unprotected run of a conductor up to the device that ends it.
 
-    ``length_m`` from where the current enters to the farthest device; ``situations`` the book's
-    words for it; ``devices`` the devices it ends in, ``ends_well`` whether they hold it.
+    ``length_m`` from where the current enters to the farthest device, ``nearest_m`` to the nearest;
+    ``situations`` the book's words for it; ``devices`` the devices it ends in, ``ends_well``
+    whether they hold it.
     """
 
     length_m: float
+    nearest_m: float
     situations: tuple[str, ...]
     devices: tuple[str, ...]
     ends_well: bool
@@ -111,11 +113,27 @@ def run_of(weak: Weak, near: int) -> Run:
     far_side = () if sides is None else sides[near == weak.edge.a]
     devices, ends_well = _ends_in(weak, far_side)
     behind = distances(weak.view, far, far_side)
-    to_device = max((behind.get(node, inf) for node, _ in devices), default=0.0)
+    to_devices = [behind.get(node, inf) for node, _ in devices] or [0.0]
     before, origin = _from_origin(weak, near, far_side)
     names = tuple(dict.fromkeys(name for _, name in devices))
-    length = before + weak.conductor.length_m + to_device
-    return Run(length, _situations(weak, origin), names, ends_well)
+    situations = _situations(weak, origin)
+    post = _from_battery(weak, near) if weak.cut.amps == inf else inf
+    own = weak.conductor.length_m
+    from_post = weak.stage.book.allowance("battery")
+    if from_post and post + own + max(to_devices) <= from_post.value * NEAR:
+        before, situations = post, ("battery",)  # past a bar beside the post, all of it in reach
+    farthest, nearest = (before + own + end for end in (max(to_devices), min(to_devices)))
+    return Run(farthest, nearest, situations, names, ends_well)
+
+
+def _from_battery(weak: Weak, near: int) -> float:
+    """How far, m, the nearest battery is from an end of a conductor, without passing through it."""
+    sides = weak.protection.sides(weak.edge)
+    side = () if sides is None else sides[near != weak.edge.a]
+    reached = distances(weak.view, near, side)
+    live = weak.view.live.values()
+    posts = [s.nodes["+"] for s in live if s.device.kind == "battery"]
+    return min((reached.get(node, inf) for node in posts), default=inf)
 
 
 def _ends_in(weak: Weak, side: Collection[int]) -> tuple[list[tuple[int, str]], bool]:

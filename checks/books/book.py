@@ -12,6 +12,7 @@ from functools import cache
 from ...dsl.model import Conductor, Device, Rig, Size
 from ...dsl.problems import Problem
 from ...dsl.reader import OWN_BOOK
+from ...dsl.records import replace
 from ..trade import materials
 from ..trade.colours import Colour, colour
 from ..trade.sizes import area_mm2, spoken
@@ -121,6 +122,22 @@ class Book:
         """
         lay = self.lay(conductor, rig, loaded, groups)
         return lay if isinstance(lay, Missing) else book_limit.limit(self.data, lay)
+
+    def limit_in_the_cool(
+        self, conductor: Conductor, rig: Rig, groups: Grouping
+    ) -> tuple[str, Figure | Missing] | None:
+        """What ``limit`` would be at the table's own ambient, and the place that is hotter.
+
+        None where it lies in no place with a name that is warmer than the table.
+        """
+        lay = self.lay(conductor, rig, None, groups)
+        if isinstance(lay, Missing) or not lay.where:
+            return None
+        base = self.data.ambient["base"]
+        if lay.ambient <= base and not lay.engine:
+            return None
+        cool = replace(lay, ambient=base, engine=False)
+        return lay.where, book_limit.limit(self.data, cool)
 
     @property
     def standard_ratings(self) -> tuple[float, ...]:

@@ -116,13 +116,13 @@ def _surroundings(conductor: Conductor, rig: Rig) -> Iterator[str | None]:
 def _hottest(conductor: Conductor, rig: Rig) -> tuple[float, str, bool]:
     """Ambient (degC) where it is hottest, that place's name, whether any is an engine space."""
     ambient, where, engine = rig.ambient_c, "", False
-    warmest = -300.0
+    warmest = (-300.0, False)
     for name in dict.fromkeys(_surroundings(conductor, rig)):
-        celsius = rig.ambient_of(name)
-        if celsius > warmest:
-            warmest, ambient, where = celsius, celsius, name or ""
         place = rig.places.get(name or "") or rig.routes.get(name or "")
-        engine = engine or (place is not None and place.flag("engine"))
+        here = (rig.ambient_of(name), place is not None and place.flag("engine"))
+        if here > warmest:
+            warmest, ambient, where = here, here[0], name or ""
+        engine = engine or here[1]
     return ambient, where, engine
 
 

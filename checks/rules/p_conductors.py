@@ -3,99 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import lru_cache
-from math import inf
 
 from ..books.book import Allowance, Missing
 from ..findings import WARNING, Related
+from ..judged import judged_once
 from ..registry import Hit, rule
-from ..runs import NEAR, Run, Weak, allowance, run_of, weak_conductors
-from ..tracing.cut import Protection, protection
+from ..runs import NEAR, Run, Weak
+from ..tracing.cut import protection
 from ..tracing.network import WIRE
-from ..tracing.trace import ModeView, Stage
-
-
-def _verdict(weak: Weak) -> tuple[str, Run, Allowance | None] | None:
-    """P01, P02 or P03 for a weak conductor, with its run; None where the book allows it."""
-    worst: tuple[str, Run, Allowance | None] | None = None
-    for end in weak.excess_ends or (weak.edge.a,):
-        run = run_of(weak, end)
-        allowed = allowance(weak, run)
-        if allowed is not None and run.length_m <= allowed.value * NEAR:
-            continue
-        ends_there = allowed is not None and len(run.devices) == 1
-        code = "P03" if ends_there else "P01" if weak.cut.amps == inf else "P02"
-        if worst is None or code < worst[0]:
-            worst = (code, run, allowed)
-    return worst
-
-
-def _end(view: ModeView, node: int) -> str:
-    """What a conductor lands on: a bar as a whole, or a terminal."""
-    device, terminal = view.wiring.names[node]
-    bar = view.wiring.variants[device].numbered in ("all", "free")
-    return device if bar else f"{device}.{terminal}"
-
-
-Judged = tuple[Weak, str, Run, Allowance | None]
-
-
-def _judged(stage: Stage, view: ModeView, held: Protection) -> list[Judged]:
-    """The weak conductors of a mode that the book does not allow, with their verdicts."""
-    found = []
-    told: set[object] = set()
-    for weak in weak_conductors(stage, view, held):
-        pair = frozenset(_end(view, node) for node in (weak.edge.a, weak.edge.b))
-        cores = (weak.conductor.cable or weak.conductor.name, weak.cut)
-        if told & {pair, cores}:
-            continue  # beside another one that is told
-        told |= {pair, cores}
-        verdict = _verdict(weak)
-        if verdict is not None:
-            found.append((weak, *verdict))
-    return found
-
-
-def _causes(stage: Stage, view: ModeView) -> list[Judged]:
-    """As ``_judged``, but one cause once: where a source passes its device through a second
-    way, all behind it is unprotected, and the conductor without which nothing is, is the cause.
-    """
-    judged = _without_followers(_judged(stage, view, protection(view)))
-    bare = [row for row in judged if row[0].cut.amps == inf]
-    if len(bare) < 2:
-        return judged
-    for row in reversed(bare):
-        rest = _judged(stage, view, Protection(view, without=row[0].edge))
-        if not any(weak.cut.amps == inf for weak, *_ in rest):
-            return [row, *(r for r in judged if r[0].cut.amps < inf)]
-    return judged
-
-
-def _without_followers(judged: list[Judged]) -> list[Judged]:
-    """Leave out the lead to a device that is too big for what it feeds: told once, behind it."""
-    too_big = {weak.cut.names for weak, *_ in judged if len(weak.cut.names) == 1}
-    near = ((weak.protection.nearest(weak.edge.a), weak.cut.names) for weak, *_ in judged)
-    too_big |= {(name,) for name, names in near if name and name not in names}
-    return [
-        row for row in judged if row[2].devices not in too_big or row[0].cut.names == row[2].devices
-    ]
+from ..tracing.parallel import together
+from ..tracing.trace import Stage
 
 
 def _hits(stage: Stage, code: str) -> Iterator[Hit]:
     make = {"P01": _unprotected, "P02": _undersized, "P03": _too_far}[code]
     for view in stage.modes:
-        for weak, own, run, allowed in _judged_once(stage, view):
+        for weak, own, run, allowed in judged_once(stage, view):
             if own == code:
                 yield make(weak, run, allowed)
 
 
-@lru_cache(maxsize=64)
-def _judged_once(stage: Stage, view: ModeView) -> tuple[Judged, ...]:
-    return tuple(_causes(stage, view))
-
-
 def _size(weak: Weak) -> str:
     return f"{weak.conductor.name} ({weak.conductor.size})"
+
+
+def _at_most(weak: Weak) -> str:
+    """The largest device a conductor allows, and of that the largest that is made."""
+    most = weak.limit.value
+    below = weak.stage.book.rating_below(most)
+    made = f" ({below:g} A is a standard rating)" if below is not None and below < most else ""
+    return f"{most:g} A at most{made}"
+
+
+def _begins(weak: Weak) -> str:
+    """Where a device ahead of it belongs: at the source, or where it leaves what feeds it."""
+    ends = (weak.conductor.a.device, weak.conductor.b.device)
+    at = next((name for name in weak.cut.names if name in ends), "")
+    return f"leaves {at}" if at else "begins"
 
 
 def _feeds(weak: Weak) -> tuple[Related, ...]:
@@ -107,6 +51,9 @@ def _feeds(weak: Weak) -> tuple[Related, ...]:
 def _unprotected(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
     sources = " and ".join(weak.cut.names)
     too_big = f"; {' and '.join(run.devices)} at its end let more through"
+    if run.ends_well:
+        away = f"stand{'s' * (len(run.devices) == 1)} up to {run.length_m:g} m away"
+        too_big = f"; {' and '.join(run.devices)} at its end {away}"
     held = protection(weak.view)
     round_it = dict.fromkeys(e.owner for e in held.bridged.get(held.cell[weak.edge.a], ()))
     ending = too_big if run.devices else ""
@@ -116,8 +63,7 @@ def _unprotected(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
         span=weak.conductor.span,
         message=f"nothing protects {_size(weak)}: {sources} reaches it through no overcurrent "
         f"device, and it may carry {weak.limit.value:g} A{ending}",
-        fix=f"put a device of at most {weak.limit.value:g} A where {weak.conductor.name} "
-        f"leaves {sources}",
+        fix=f"put a device of {_at_most(weak)} where {weak.conductor.name} {_begins(weak)}",
         mode=weak.view.name,
         limit=weak.limit.value,
         unit="A",
@@ -127,18 +73,40 @@ def _unprotected(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
     )
 
 
+def _hot(weak: Weak) -> str:
+    """The place or route whose heat alone makes it weak; "" where it is weak at 30 degC too."""
+    stage, conductor = weak.stage, weak.conductor
+    cool = stage.book.limit_in_the_cool(conductor, stage.rig, stage.groups)
+    if cool is None:
+        return ""
+    where, limit = cool
+    limit = together(stage, conductor, limit)
+    holds = not isinstance(limit, Missing) and weak.cut.amps <= limit.value * NEAR
+    return where if holds else ""
+
+
+def _mended(weak: Weak, holding: str, several: bool, hot: str) -> str:
+    """What to do about a conductor that may carry less than its device lets through."""
+    cooler = f"insulation for more heat, or a way past {hot}" if hot else "a larger conductor"
+    if not weak.limit.value:
+        return cooler
+    larger = "a larger conductor, " if hot else ""
+    return f"{larger}{cooler}, or {holding} of {_at_most(weak)}{' together' if several else ''}"
+
+
 def _undersized(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
     holding = " + ".join(weak.cut.names)
     held = protection(weak.view)
     nearest = held.nearest(weak.edge.a)
     idle = nearest if nearest not in weak.cut.names else ""
+    hot = _hot(weak)
+    heat = f" in the heat of {hot}" if hot else ""
     return Hit(
-        on=(weak.conductor.name, *weak.cut.names, *([idle] if idle else ())),
+        on=(weak.conductor.name, *weak.cut.names, *(name for name in (idle, hot) if name)),
         span=weak.conductor.span,
         message=f"{_size(weak)} can come to carry {weak.cut.amps:g} A, held only by {holding}; "
-        f"its device may be {weak.limit.value:g} A at most",
-        fix=f"a larger conductor, or {idle or holding} of {weak.limit.value:g} A at most"
-        + (" together" if len(weak.cut.names) > 1 and not idle else ""),
+        f"its device may be {weak.limit.value:g} A at most{heat}",
+        fix=_mended(weak, idle or holding, len(weak.cut.names) > 1 and not idle, hot),
         mode=weak.view.name,
         value=weak.cut.amps,
         limit=weak.limit.value,
@@ -150,7 +118,7 @@ def _undersized(weak: Weak, run: Run, allowed: Allowance | None) -> Hit:
         ),
         related=_feeds(weak),
         clause=weak.limit.clause,
-        cause=held.circuit(weak.edge.a),
+        cause=f"heat of {hot}" if hot else held.circuit(weak.edge.a),
     )
 
 

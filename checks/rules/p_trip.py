@@ -13,7 +13,9 @@ from ..books.book import Figure, Missing
 from ..figures.chains import Ways, band_of, faults, line_nodes, ways, worst_fault
 from ..findings import WARNING, Related
 from ..registry import Hit, rule
+from ..runs import Weak, weak_conductors
 from ..solve import Fault, To, solution
+from ..tracing.cut import protection
 from ..tracing.network import WIRE, Edge
 from ..tracing.trace import ModeView, Stage
 from ..trade.sizes import plain
@@ -181,7 +183,7 @@ def _at_source(fault: Fault) -> bool:
         "abyc-e11": "ICEA P-32-382 (conductor short-circuit heating)",
         "iec60364": "IEC 60364-4-43 434.5.2, -5-54 543.1.2",
     },
-    yields_to=("P01", "P02", "P03", "P18", "P36", "S01"),
+    yields_to=("P18", "P36", "S01"),
 )
 def fault_heat(stage: Stage) -> Iterator[Hit]:
     """A conductor that gets hotter in a short circuit than its insulation stands.
@@ -190,6 +192,9 @@ def fault_heat(stage: Stage) -> Iterator[Hit]:
     the conductor begins, and, where the device then opens by its thermal part, at the least one
     where it ends.  An earth that runs apart from its line is held to the fault to earth (a core of
     the same cable is as thick as its line, and the fault no larger).
+    A conductor that more can reach than it may carry is left to P01, P02 and P03: they say so, or
+    their book allows it because of its length (IEC 60364-4-43 434.2.1: 3 m that end in a device of
+    their own, where a short circuit is unlikely and nothing near it burns).
     Why: the device opens, and the insulation has melted by then; the next fault is along the run.
     Breaks it: 1.5 mm2 behind a 63 A breaker at 6 kA.
     Does not: a conductor whose (k S)2 is above the let-through; a device without a published
@@ -212,6 +217,8 @@ def fault_heat(stage: Stage) -> Iterator[Hit]:
 
 def _heat(stage: Stage, view: ModeView, way: Ways, edge: Edge, end: int) -> Hit | None:
     conductor = stage.rig.conductors[edge.owner]
+    if conductor.statement in _left_to_others(stage, view):
+        return None
     ahead = way.protective(end)
     band = band_of(stage, ahead[-1]) if ahead else None
     k = stage.withstand(conductor)
@@ -222,12 +229,31 @@ def _heat(stage: Stage, view: ModeView, way: Ways, edge: Edge, end: int) -> Hit 
     return None if worst is None else _too_hot(stage, view, conductor, band, k, worst)
 
 
+@lru_cache(maxsize=64)
+def _weak(stage: Stage, view: ModeView) -> tuple[Weak, ...]:
+    return tuple(weak_conductors(stage, view, protection(view)))
+
+
+@lru_cache(maxsize=64)
+def _left_to_others(stage: Stage, view: ModeView) -> frozenset[str]:
+    """The lines of text whose conductors P01, P02 and P03 judge: told there, or allowed."""
+    return frozenset(weak.conductor.statement for weak in _weak(stage, view))
+
+
+@lru_cache(maxsize=64)
+def _too_big(stage: Stage, view: ModeView) -> frozenset[str]:
+    """The devices that let too much into a conductor: a smaller one spares its earth as well."""
+    return frozenset(name for weak in _weak(stage, view) for name in weak.cut.names)
+
+
 def _earths_heat(stage: Stage, view: ModeView, way: Ways) -> Iterator[Hit]:
     """The protective conductors that run apart from their lines, by the fault to earth."""
     for device in stage.rig.devices.values():
         if view.wiring.kinds[device.name].acts not in USERS or device.name == way.source.name:
             continue
         node = next((n for n in line_nodes(view, device.name) if way.protective(n)), None)
+        if node is not None and way.protective(node)[-1] in _too_big(stage, view):
+            continue
         earths = [c for c in earths_of(stage, device) if not c.cable]
         band = band_of(stage, way.protective(node)[-1]) if node is not None and earths else None
         if node is None or band is None or len(earths) != 1:

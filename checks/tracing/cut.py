@@ -23,27 +23,40 @@ NOTHING = Cut(0.0, ())
 
 
 class Protection:
-    """The cells of one mode, the protective poles between them, and the sources in them."""
+    """The cells of one mode, the protective poles between them, and the sources in them.
 
-    def __init__(self, view: ModeView, without: Edge | None = None) -> None:
+    To try a mending: ``without`` an edge, or with one ``fused``, as if a device of that many A
+    stood where it begins.
+    """
+
+    def __init__(
+        self,
+        view: ModeView,
+        without: Edge | None = None,
+        fused: tuple[Edge, float] | None = None,
+    ) -> None:
         self.view = view
         self.without = without
+        self.fused = fused[0] if fused else None
         kinds, devices = view.wiring.kinds, view.wiring.rig.devices
         self.ratings = {
             name: devices[name].number("rating") or inf
             for name, kind in kinds.items()
             if kind.acts == "protective"
         }
+        if fused:
+            self.ratings[fused[0].owner] = fused[1]
         network = view.network
         joining = (e for e in network.device_edges if self._joins(e))
         self.cell = (
             grouped(network.count, joining, view.wiring.joined)
-            if without is None
+            if without is None and fused is None
             else network.groups(e for e in network.edges if self._joins(e))
         )
         self.poles: dict[int, list[Edge]] = {}
         self.bridged: dict[int, list[Edge]] = {}
-        for edge in filter(self._protects, network.device_edges):
+        added = (self.fused,) if self.fused else ()
+        for edge in filter(self._protects, (*network.device_edges, *added)):
             if self.cell[edge.a] == self.cell[edge.b]:
                 # Shorted by its own cell: it matters only when that cell is taken apart.
                 self.bridged.setdefault(self.cell[edge.a], []).append(edge)
@@ -66,7 +79,7 @@ class Protection:
             self._memo.clear()
 
     def _protects(self, edge: Edge) -> bool:
-        return edge.kind == POLE and edge.owner in self.ratings
+        return (edge.kind == POLE and edge.owner in self.ratings) or edge is self.fused
 
     def _joins(self, edge: Edge) -> bool:
         return edge is not self.without and not self._protects(edge)
