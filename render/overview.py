@@ -10,23 +10,25 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import islice
 
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
-from .colours import colour_of, swatches
+from .colours import colour_of, colours_of, swatches
 from .frame import area, blank, zone_of
 from .marks import BLUE, GREY, THIN, Box, Pen
 from .metrics import T25, T35
 from .options import Options
-from .overview_dot import dot_order, source
+from .overview_dot import source
 from .overview_draw import draw
+from .overview_fit import arranged
 from .overview_graph import Near, Pin, Shown, graph_of, near_of
-from .overview_layout import Layout, Orderer, layout
+from .overview_layout import Layout
 from .overview_look import PITCH, looks_of, symbols_of
-from .overview_pages import SIDE, Block, Page, Spot, pages
+from .overview_pages import SIDE, Block, Page, Spot, pages, sparse
 from .overview_parts import homes, parts
 from .remarks import colour_key, remark
 from .wiring import Ref, place_heading
@@ -35,6 +37,8 @@ __all__ = ["dot", "homes", "sheets", "symbols_of"]
 
 DOC = "Wiring overview"
 HEADING, KEY = 9.0, 1.2
+SHAPES = 3
+"""A diagram is offered to the sheets in at most so many shapes."""
 LEGEND = (
     "Circle: terminal, marked as on the device. Chain-line outline: a device shown elsewhere, "
     "with its place, sheet and zone.",
@@ -45,9 +49,11 @@ TOO_LARGE = "{} has more conductors than a sheet has room for: see the terminal 
 
 def sheets(stage: Stage, options: Options) -> list[Sheet]:
     """An overview of each place: on sheets of its own where it is large, else beside others."""
-    room = _Room(stage.rig, options)
+    room = _Room(stage, options)
     blocks, large = room.blocks(parts(stage.rig, room.fits))
     filled = pages(blocks, room.whole)
+    if sparse(filled):
+        filled = min(filled, pages([room.tightened(b) for b in blocks], room.whole), key=len)
     refs: dict[Pin, str] = {}
     for number, page in enumerate(filled, options.first):
         refs.update(room.refs(number, page))
@@ -67,8 +73,21 @@ def dot(stage: Stage, place: str) -> str:
 class _Room:
     """Lays graphs out in the room of a sheet."""
 
-    rig: Rig
+    stage: Stage
     options: Options
+    found: dict[tuple[tuple[str, tuple[str, ...]], ...], tuple[list[Layout], Iterator[Layout]]] = (
+        field(default_factory=dict)
+    )
+
+    @property
+    def rig(self) -> Rig:
+        return self.stage.rig
+
+    @cached_property
+    def words(self) -> dict[str, str]:
+        """By conductor what stands on its line: its name and the letters of its colour."""
+        shown = colours_of(self.stage)
+        return {name: f"{name} {shown[name].code}".strip() for name in self.rig.conductors}
 
     @cached_property
     def near(self) -> Near:
@@ -84,19 +103,21 @@ class _Room:
         """The drawing space below a heading: where a diagram alone goes."""
         return replace(self.whole, top=self.whole.top + HEADING)
 
-    def _layout(self, shown: Shown, orderers: tuple[Orderer, ...]) -> Layout | None:
-        graph = graph_of(self.rig, shown, self.near)
+    def _layouts(self, shown: Shown, *, tight: bool = False) -> Iterator[Layout]:
+        graph = graph_of(self.rig, shown, self.near, self.words)
         looks = looks_of(self.rig, graph, self.options.symbols, {})
         most = int(self.box.height // PITCH) - 1
-        return layout(graph, looks, most, self.box.width, orderers)
+        return arranged(graph, looks, most, self.box.width, tight=tight)
+
+    def laid(self, shown: Shown, shapes: int = SHAPES) -> tuple[Layout, ...]:
+        """So many of the layouts that fit; none where a single device alone does not."""
+        made, rest = self.found.setdefault(tuple(shown.items()), ([], self._layouts(shown)))
+        made += islice(rest, max(0, shapes - len(made)))
+        return tuple(made)
 
     def fits(self, shown: Shown) -> bool:
         """Whether these devices, and what they lead to, have room on one sheet."""
-        return self._layout(shown, ()) is not None
-
-    def laid(self, shown: Shown) -> Layout | None:
-        """The best layout that fits; None where a single device alone does not."""
-        return self._layout(shown, (dot_order,)) or self._layout(shown, ())
+        return bool(self.laid(shown, 1))
 
     def blocks(
         self, found: Sequence[tuple[str, Shown]]
@@ -105,21 +126,26 @@ class _Room:
         count, seen = Counter(place for place, _ in found), Counter[str]()
         made, large = [], []
         for place, shown in found:
-            lay = self.laid(shown)
-            if lay is None:
+            shapes = self.laid(shown)
+            if not shapes:
                 large.append((place, shown))
                 continue
             seen[place] += 1
             heading = place_heading(self.rig, place)
-            made.append(Block(place, seen[place], count[place], heading, lay))
+            made.append(Block(place, seen[place], count[place], heading, shapes, shown))
         return made, large
+
+    def tightened(self, block: Block) -> Block:
+        """The block with lower shapes to choose from, after those it has."""
+        lower = islice(self._layouts(block.shown, tight=True), SHAPES)
+        return replace(block, shapes=(*block.shapes, *lower))
 
     def refs(self, number: int, page: Page) -> dict[Pin, str]:
         """Sheet and zone of every terminal of a page."""
         paper = blank(self.options.paper, "", DOC)
         found = {}
         for spot in page.spots(self.box):
-            lay = spot.block.lay
+            lay = spot.lay
             for node in (node for node in lay.graph.nodes.values() if not node.away):
                 box = lay.outlines[node.name].moved(*spot.origin)
                 at = str(Ref(number, zone_of(paper, box.left, box.top)))
@@ -133,7 +159,7 @@ def _sheet(
     sheet = blank(options.paper, ", ".join(["Overview", *_titles(spots)]), DOC)
     for spot in spots:
         _heading(sheet, spot)
-        lay = spot.block.lay
+        lay = spot.lay
         looks = looks_of(stage.rig, lay.graph, options.symbols, refs)
         draw(sheet, stage, replace(lay, looks=looks), spot.origin)
     names = {name for spot in spots for name in spot.block.lay.paths}

@@ -1,7 +1,8 @@
 """What one overview sheet shows, as a graph: devices, what lies off the sheet, and conductors.
 
-A device of the sheet is a node with all its terminals.  A device elsewhere that a conductor of
-the sheet goes to is a node too, with only the terminals used here: a reference.
+A device of the sheet is a node with all its terminals.  Where conductors of a device lead to one
+that is not on the sheet they end on a reference: a small node of their own beside it, with only
+the terminals used.  So what lies elsewhere pulls nothing across the sheet.
 """
 
 from __future__ import annotations
@@ -9,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from types import MappingProxyType
 
 from ..dsl.model import Conductor, End, Rig
 from .wiring import landed, natural
 
 AWAY = "~"
-"""Stands before the name of a device that is not on the sheet."""
+"""In the name of a reference, before the device that is elsewhere and before the one beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,31 +29,34 @@ class Pin:
 
 @dataclass(frozen=True, slots=True)
 class Wire:
-    """A conductor between two pins, in the direction of the text."""
+    """A conductor between two pins, in the direction of the text; ``words`` stand on its line."""
 
     name: str
     a: Pin
     b: Pin
+    words: str
 
     @property
     def pins(self) -> tuple[Pin, Pin]:
         return self.a, self.b
 
+    @property
+    def ends(self) -> tuple[Landed, Landed]:
+        return (self.a, self.name, "a"), (self.b, self.name, "b")
+
+
+Landed = tuple[Pin, str, str]
+"""A terminal with the wire end on a row of it; wire and end are "" on an unused one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """A device, or a reference to one elsewhere; ``terminals`` in the order of the device."""
+    """A device with its terminals, or a reference to one that is ``away``."""
 
     name: str
+    device: str
     terminals: tuple[str, ...]
-
-    @property
-    def away(self) -> bool:
-        return self.name.startswith(AWAY)
-
-    @property
-    def device(self) -> str:
-        return self.name.removeprefix(AWAY)
+    away: bool = False
 
 
 @dataclass(frozen=True)
@@ -60,6 +65,11 @@ class Graph:
 
     nodes: Mapping[str, Node]
     wires: tuple[Wire, ...]
+
+    @cached_property
+    def words(self) -> Mapping[str, str]:
+        """By wire what stands on its line."""
+        return {wire.name: wire.words for wire in self.wires}
 
     @cached_property
     def at(self) -> Mapping[Pin, tuple[tuple[str, str], ...]]:
@@ -81,11 +91,6 @@ Shown = Mapping[str, tuple[str, ...]]
 """The devices of a sheet with the terminals shown: all of them, or a stretch of a long bar's."""
 
 
-def _pin(rig: Rig, shown: Shown, end: End) -> Pin:
-    here = end.terminal in shown.get(end.device, ()) and landed(rig, end)
-    return Pin(end.device if here else AWAY + end.device, end.terminal)
-
-
 Near = Mapping[str, tuple[Conductor, ...]]
 """By device the conductors that land on it, in natural order."""
 
@@ -99,27 +104,48 @@ def near_of(rig: Rig) -> Near:
     return {device: tuple(own.values()) for device, own in found.items()}
 
 
-def graph_of(rig: Rig, shown: Shown, near: Near) -> Graph:
-    """The graph of a sheet: its devices, what their conductors lead to, and the conductors."""
+def graph_of(
+    rig: Rig, shown: Shown, near: Near, words: Mapping[str, str] = MappingProxyType({})
+) -> Graph:
+    """The graph of a sheet: its devices, their conductors, and a reference for what is elsewhere.
+
+    ``words``: by conductor what stands on its line; its name where nothing is given.
+    """
     here = {c.name: c for device in shown for c in near.get(device, ())}
     wires = []
     for name in sorted(here, key=natural):
-        a, b = _pin(rig, shown, here[name].a), _pin(rig, shown, here[name].b)
-        if not (a.node.startswith(AWAY) and b.node.startswith(AWAY)):
-            wires.append(Wire(name, a, b))
-    nodes = {name: Node(name, terminals) for name, terminals in shown.items()}
-    used: dict[str, dict[str, None]] = {}
-    for pin in (pin for wire in wires for pin in wire.pins if pin.node.startswith(AWAY)):
-        used.setdefault(pin.node, {})[pin.terminal] = None
-    for name in sorted(used, key=natural):
-        nodes[name] = Node(name, _as_on_device(rig, name.removeprefix(AWAY), used[name]))
-    return Graph(nodes, tuple(wires))
+        a, b = here[name].a, here[name].b
+        own, other = _home(rig, shown, a), _home(rig, shown, b)
+        if own or other:
+            ends = _pin(own, a, other), _pin(other, b, own)
+            wires.append(Wire(name, *ends, words.get(name, name)))
+    nodes = {name: Node(name, name, terminals) for name, terminals in shown.items()}
+    return Graph(nodes | _references(nodes, wires), tuple(wires))
 
 
-def _as_on_device(rig: Rig, device: str, used: Mapping[str, None]) -> tuple[str, ...]:
-    """The terminals used, in the device's own order where it has them."""
-    known = [t.name for t in rig.devices[device].terminals] if device in rig.devices else []
-    return tuple([t for t in known if t in used] + [t for t in used if t not in known])
+def _home(rig: Rig, shown: Shown, end: End) -> str:
+    """The device an end lands on, if it is on the sheet."""
+    here = end.terminal in shown.get(end.device, ()) and landed(rig, end)
+    return end.device if here else ""
+
+
+def _pin(home: str, end: End, beside: str) -> Pin:
+    """The pin of an end: on its device, or on a reference to it beside another."""
+    return Pin(home or f"{AWAY}{end.device}{AWAY}{beside}", end.terminal)
+
+
+def _references(nodes: Mapping[str, Node], wires: Sequence[Wire]) -> dict[str, Node]:
+    """What is elsewhere, its terminals in the order in which the device beside it has its own."""
+    used: dict[str, list[tuple[int, str]]] = {}
+    for wire in wires:
+        for pin, other in (wire.pins, wire.pins[::-1]):
+            if pin.node not in nodes:
+                at = nodes[other.node].terminals.index(other.terminal)
+                used.setdefault(pin.node, []).append((at, pin.terminal))
+    return {
+        name: Node(name, name.split(AWAY)[1], tuple(dict.fromkeys(t for _, t in sorted(own))), True)
+        for name, own in sorted(used.items(), key=lambda item: natural(item[0]))
+    }
 
 
 def joined(names: Sequence[str], pairs: Iterable[tuple[str, str]]) -> list[list[str]]:
@@ -143,3 +169,10 @@ def joined(names: Sequence[str], pairs: Iterable[tuple[str, str]]) -> list[list[
 def joined_nodes(graph: Graph) -> list[list[str]]:
     """The nodes of a graph in groups that wires join."""
     return joined(list(graph.nodes), ((w.a.node, w.b.node) for w in graph.wires))
+
+
+def part_of(graph: Graph, names: Iterable[str]) -> Graph:
+    """The graph of some of the nodes, with the wires between them."""
+    kept = set(names)
+    nodes = {name: node for name, node in graph.nodes.items() if name in kept}
+    return Graph(nodes, tuple(wire for wire in graph.wires if wire.a.node in kept))

@@ -7,19 +7,20 @@ layout's own upper left corner.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from .marks import Box, Point
 from .metrics import T18, width
-from .overview_graph import Graph, Pin
-from .overview_levels import levels, needed
-from .overview_look import PITCH, RISE, Look, widest
-from .overview_order import Link, Order, crossings, first_order, links, own_order
-from .overview_plan import LEFT, Item, Plan, Through, plan
-from .overview_rows import Landed, Rows, rows_of
-from .overview_tracks import Run, orderable, tracks
+from .overview_graph import Graph, Landed, Pin
+from .overview_levels import heights, levels, needed
+from .overview_look import PITCH, Look, widest
+from .overview_order import Order, first_order, links, own_order
+from .overview_plan import LEFT, RIGHT, Item, Plan, Through, plan, shares
+from .overview_rows import Rows, rows_of
+from .overview_tracks import Run, orderable, ring, tracks
 
 TRACK = 2.2
 """Distance of upright lines in a channel, mm."""
@@ -27,18 +28,23 @@ STUB = 3.2
 """Free line at a terminal besides the conductor's name, mm."""
 EDGE = 1.6
 """From the room of the names to the first upright line, mm."""
+ALONE = 5.0
+"""As STUB, where the line ends on a terminal at the other end of the name, mm."""
 SHIFT = 0.5
-
-Orderer = Callable[[Plan, Rows, list[Link]], "Order | None"]
-
 
 @dataclass(frozen=True)
 class Layout:
-    """Where everything of a graph lies."""
+    """Where everything of a graph lies.
+
+    ``once``: wires so short and straight that their name stands on them once.  ``columns``: left
+    and right edges of the columns of devices.
+    """
 
     graph: Graph
     looks: Mapping[str, Look]
-    side: Mapping[Pin, int]
+    side: Mapping[Landed, int]
+    once: frozenset[str]
+    columns: tuple[tuple[float, float], ...]
     outlines: Mapping[str, Box]
     spots: Mapping[Landed, Point]
     paths: Mapping[str, tuple[Point, ...]]
@@ -56,38 +62,103 @@ class _Grid:
 
 
 def layout(
-    graph: Graph,
-    looks: Mapping[str, Look],
-    most: int,
-    broad: float,
-    orderers: tuple[Orderer, ...] = (),
+    graph: Graph, looks: Mapping[str, Look], most: int, broad: float, *, tight: bool = False
 ) -> Layout | None:
     """The layout within ``most`` rows and ``broad`` mm; None where there is none.
 
-    ``orderers`` may offer better orders of the columns than our own; the one with the fewest
-    crossings is taken, our own where they are level.
+    Of the ways to plan the columns the one with the fewest crossings and bends is taken.
+    ``tight``: as low as its fullest column, whatever bends it takes.
     """
-    room = {name: max(look.body, _rows_at_most(graph, name)) for name, look in looks.items()}
-    room = {name: rows + looks[name].head(looks[name].width) for name, rows in room.items()}
-    planned = plan(graph, room, most)
+    ways = (False, True) if shares(graph) else (False,)
+    found = [_planned(graph, looks, most, broad, stacked, tight) for stacked in ways]
+    return min(filter(None, found), key=_tangle, default=None)
+
+
+def _tangle(lay: Layout) -> int:
+    """What makes a layout hard to read: crossings and bends."""
+    return len(list(crossed(lay.paths))) + sum(len(path) - 2 for path in lay.paths.values())
+
+
+def _planned(
+    graph: Graph, looks: Mapping[str, Look], most: int, broad: float, stacked: bool, tight: bool
+) -> Layout | None:
+    room = {name: looks[name].rows(_rows_at_most(graph, name)) for name in graph.nodes}
+    planned = plan(graph, room, most, stacked=stacked)
     wide = [
         widest(looks, [n for n in graph.nodes if planned.column[n] == k])
         for k in range(planned.count)
     ]
-    if sum(wide) + sum(map(sum, _names(planned))) > broad:
+    if sum(wide) > broad:
         return None
     heads = {name: looks[name].head(wide[planned.column[name]]) for name in graph.nodes}
     rows = rows_of(planned, heads, {name: looks[name].body for name in graph.nodes})
     if needed(first_order(planned), rows) > most:
         return None
-    stretches = links(planned, rows)
-    offers = [own_order(planned, stretches)]
-    offers += filter(None, (orderer(planned, rows, stretches) for orderer in orderers))
-    order = min(offers, key=lambda offer: crossings(offer, stretches))
+    order = own_order(planned, links(planned, rows))
+    least = needed(order, rows)
+    if least > most:
+        return None
+    most = least if tight else most
     top = levels(planned, order, rows, most)
     rows = _untwisted(planned, rows, top)
+    _untied(planned, rows, order, top, most)
     found = _drawn(planned, looks, rows, top, wide)
     return found if found.width <= broad else None
+
+
+def _untied(
+    planned: Plan, rows: Rows, order: Order, top: dict[Item, int], most: int
+) -> None:
+    """Moves a thing by a row where that takes a ring of constraints out of a channel."""
+    runs = _runs(planned, rows, top)
+    for channel in range(1, planned.count):
+        for item, column in _tied(planned, runs, channel):
+            low, high = _slack(order[column], rows, top, item, most)
+            for step in (1, -1):
+                if not low <= top[item] + step <= high:
+                    continue
+                top[item] += step
+                tried = _runs(planned, rows, top)
+                near = (column, column + 1)
+                if sum(map(bool, (ring(tried[k]) for k in near))) < sum(
+                    map(bool, (ring(runs[k]) for k in near))
+                ):
+                    runs = tried
+                    break
+                top[item] -= step
+            if not ring(runs[channel]):
+                break
+
+
+def _tied(planned: Plan, runs: list[list[Run]], channel: int) -> list[tuple[Item, int]]:
+    """What the wires of a ring in a channel end on or pass, with its column."""
+    found: dict[tuple[Item, int], None] = {}
+    for wire in sorted(ring(runs[channel])):
+        for at in planned.chains[wire]:
+            column = at.column if isinstance(at, Through) else planned.column[at.node]
+            if column in (channel - 1, channel):
+                found[at if isinstance(at, Through) else at.node, column] = None
+    return list(found)
+
+
+def _slack(
+    column: Sequence[Item], rows: Rows, top: Mapping[Item, int], item: Item, most: int
+) -> tuple[int, int]:
+    """The least and the greatest top row that a thing may have between its neighbours."""
+    at, tall = column.index(item), heights(column, rows)
+    low = top[column[at - 1]] + tall[at - 1] if at else 0
+    below = top[column[at + 1]] if at + 1 < len(column) else most
+    return low, below - tall[at]
+
+
+def rows_needed(graph: Graph, looks: Mapping[str, Look], most: int) -> int:
+    """Rows of the fullest column of a graph, about."""
+    room = {name: looks[name].rows(_rows_at_most(graph, name)) for name in graph.nodes}
+    planned = plan(graph, room, most, stacked=False)
+    used = [0] * planned.count
+    for name, column in planned.column.items():
+        used[column] += room[name]
+    return max(used, default=0)
 
 
 def _untwisted(planned: Plan, rows: Rows, top: Mapping[Item, int]) -> Rows:
@@ -102,16 +173,20 @@ def _untwisted(planned: Plan, rows: Rows, top: Mapping[Item, int]) -> Rows:
         return top[at.node] + rows.row[at, wire, "b" if end == "a" else "a"]
 
     for pin, ends in planned.graph.at.items():
-        slots = sorted(rows.row[pin, wire, end] for wire, end in ends)
-        ordered = sorted(ends, key=lambda each: coming(pin, *each))
-        row.update({(pin, *each): slot for each, slot in zip(ordered, slots, strict=True)})
+        for face in (LEFT, RIGHT):
+            own = [each for each in ends if planned.side[pin, *each] == face]
+            slots = sorted(rows.row[pin, *each] for each in own)
+            ordered = sorted(own, key=lambda each: coming(pin, *each))
+            row.update({(pin, *each): slot for each, slot in zip(ordered, slots, strict=True)})
     return Rows(rows.blocks, row)
 
 
 def _rows_at_most(graph: Graph, name: str) -> int:
-    """Rows a node takes with its terminals shared out on both sides."""
-    pins = [Pin(name, terminal) for terminal in graph.nodes[name].terminals]
-    return (sum(max(1, len(graph.at.get(pin, ()))) for pin in pins) + 1) // 2
+    """Rows a node takes: a reference has one side, a device shares its terminals out on both."""
+    node = graph.nodes[name]
+    pins = [Pin(name, terminal) for terminal in node.terminals]
+    count = sum(max(1, len(graph.at.get(pin, ()))) for pin in pins)
+    return count if node.away else (count + 1) // 2
 
 
 def _drawn(
@@ -127,7 +202,11 @@ def _drawn(
         [run.shifted(shift[k], shift[k + 1]) for run in channel] for k, channel in enumerate(runs)
     ]
     taken = [tracks(channel) for channel in turned]
-    grid = _grid(planned, wide, taken)
+    once = frozenset(
+        run.wire for channel in turned for run in channel
+        if run.straight and len(planned.chains[run.wire]) == 2
+    )  # fmt: skip
+    grid = _grid(planned, wide, taken, once)
     highest = min(top.values(), default=0)
 
     def y(row: float, column: int) -> float:
@@ -138,18 +217,20 @@ def _drawn(
         column = planned.column[name]
         left, broad = grid.columns[column]
         first = top[name] + block.head
-        upper, lower = y(first, column) - RISE, y(first + block.body - 1, column) + RISE
+        rise = looks[name].rise
+        upper, lower = y(first, column) - rise, y(first + block.body - 1, column) + rise
         outlines[name] = Box(left, upper, left + broad, lower)
     for landing, row in rows.row.items():
         pin = landing[0]
         box, column = outlines[pin.node], planned.column[pin.node]
-        x = box.left if planned.side[pin] == LEFT else box.right
+        x = box.left if planned.side[landing] == LEFT else box.right
         spots[landing] = (x, y(top[pin.node] + row, column))
     paths = {wire: _path(planned, wire, spots, grid, taken, top, y) for wire in planned.chains}
     lowest = max((box.bottom for box in outlines.values()), default=0.0)
     deepest = max((point[1] for path in paths.values() for point in path), default=0.0)
+    columns = tuple((left, left + broad) for left, broad in grid.columns)
     return Layout(
-        planned.graph, looks, planned.side, outlines, spots, paths, grid.width,
+        planned.graph, looks, planned.side, once, columns, outlines, spots, paths, grid.width,
         max(lowest, deepest),
     )  # fmt: skip
 
@@ -184,19 +265,26 @@ def _shifts(planned: Plan, runs: list[list[Run]]) -> list[float]:
     return [*shift, 0.0]
 
 
-def _names(planned: Plan) -> list[list[float]]:
+def _names(planned: Plan, once: frozenset[str]) -> list[list[float]]:
     """For each channel the room in mm that the names on its left and right side need."""
     names = [[0.0, 0.0] for _ in range(planned.count + 1)]
-    for pin, ends in planned.graph.at.items():
-        channel, face = planned.channel(pin), int(planned.side[pin] == LEFT)
-        longest = max(width(wire, T18) for wire, _ in ends) + STUB
-        names[channel][face] = max(names[channel][face], longest)
+    words = planned.graph.words
+    for landing, side in planned.side.items():
+        wire = landing[1]
+        if wire:
+            channel, face = planned.channel(landing), int(side == LEFT)
+            long = width(words[wire], T18)
+            need = long + ALONE if wire in once else long + STUB
+            if not (wire in once and face):
+                names[channel][face] = max(names[channel][face], need)
     return names
 
 
-def _grid(planned: Plan, wide: list[float], taken: list[Mapping[str, int]]) -> _Grid:
+def _grid(
+    planned: Plan, wide: list[float], taken: list[Mapping[str, int]], once: frozenset[str]
+) -> _Grid:
     """Columns and channels side by side; a channel has room for the names at both its sides."""
-    names = _names(planned)
+    names = _names(planned, once)
     x, columns, starts = 0.0, [], []
     for channel, (before, after) in enumerate(names):
         count = max(taken[channel].values(), default=-1) + 1
@@ -222,11 +310,28 @@ def _path(
     first, last = planned.ends[wire]
     channel, stop = planned.channel(first), planned.channel(last)
     step = 1 if stop >= channel else -1
-    points = [spots[first, wire, "a"]]
+    points = [spots[first]]
     for at in chain[1:]:
-        height = y(top[at], at.column) if isinstance(at, Through) else spots[last, wire, "b"][1]
+        height = y(top[at], at.column) if isinstance(at, Through) else spots[last][1]
         if wire in taken[channel]:
             x = grid.tracks[channel] + taken[channel][wire] * TRACK
             points += [(x, points[-1][1]), (x, height)]
         channel += step
-    return (*points, spots[last, wire, "b"])
+    return (*points, spots[last])
+
+
+def crossed(paths: Mapping[str, tuple[Point, ...]]) -> Iterator[tuple[str, Point]]:
+    """Points where a level stretch of one conductor crosses an upright one of another."""
+    level, upright = [], []
+    for name, path in paths.items():
+        for (x0, y0), (x1, y1) in pairwise(path):
+            if y0 == y1:
+                level.append((name, min(x0, x1), max(x0, x1), y0))
+            else:
+                upright.append((x0, min(y0, y1), max(y0, y1), name))
+    upright.sort()
+    across = [piece[0] for piece in upright]
+    for name, left, right, y in level:
+        for x, top, bottom, other in upright[bisect_right(across, left):bisect_left(across, right)]:
+            if name != other and top < y < bottom:
+                yield name, (x, y)

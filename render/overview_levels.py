@@ -31,14 +31,18 @@ class Wish:
     weight: int
 
 
-def height(item: Item, rows: Rows) -> int:
-    """Rows a thing takes."""
-    return 1 if isinstance(item, Through) else rows.blocks[item].total
+def heights(column: Sequence[Item], rows: Rows) -> list[int]:
+    """Rows each thing of a column takes, with a free one between a device and a reference below."""
+    found = [1 if isinstance(item, Through) else rows.blocks[item].total for item in column]
+    for at, (one, two) in enumerate(pairwise(column)):
+        if not isinstance(one, Through) and not isinstance(two, Through):
+            found[at] += bool(rows.blocks[one].head) and not rows.blocks[two].head
+    return found
 
 
 def needed(order: Order, rows: Rows) -> int:
     """Rows of the fullest column."""
-    return max((sum(height(item, rows) for item in column) for column in order), default=0)
+    return max((sum(heights(column, rows)) for column in order), default=0)
 
 
 def levels(plan: Plan, order: Order, rows: Rows, most: int) -> dict[Item, int]:
@@ -58,9 +62,9 @@ def levels(plan: Plan, order: Order, rows: Rows, most: int) -> dict[Item, int]:
 
 def _stack(column: Sequence[Item], rows: Rows, top: dict[Item, int]) -> None:
     row = 0
-    for item in column:
+    for item, own in zip(column, heights(column, rows), strict=True):
         top[item] = row
-        row += height(item, rows)
+        row += own
 
 
 def _wishes(plan: Plan, rows: Rows) -> dict[Item, list[Wish]]:
@@ -90,19 +94,19 @@ def _settle(
     near: set[int] | None,
 ) -> None:
     """Heights of one column, from its neighbours in the columns ``near`` (None: in all)."""
-    before, targets = 0, []
-    for item in column:
+    before, targets, tall = 0, [], heights(column, rows)
+    for item, own in zip(column, tall, strict=True):
         asked = [
             (top[wish.far] + wish.shift - before, wish.weight)
             for wish in wishes.get(item, ())
             if wish.far != item and (near is None or wish.column in near)
         ]
         targets.append(asked or [(top[item] - before, 0)])
-        before += height(item, rows)
+        before += own
     row = 0
-    for item, shift in zip(column, _isotonic(targets), strict=True):
+    for item, shift, own in zip(column, _isotonic(targets), tall, strict=True):
         top[item] = min(max(shift, 0), most - before) + row
-        row += height(item, rows)
+        row += own
 
 
 Votes = list[tuple[int, int]]

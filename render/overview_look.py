@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from ..dsl.kinds import kinds
 from ..dsl.model import Device, Rig
 from .marks import Box, Placement, Stencil
-from .metrics import T18, T25, pitch, width, wrap
+from .metrics import T18, T25, fit, pitch, width, wrap
 from .overview_graph import Graph, Node, Pin
 from .symbols import symbol
 from .wiring import place_name, rating_text
 
-PITCH = 5.2
+PITCH = 5.4
 """Distance of rows in mm: room for any name, 1 mm clear of its line and of the one above."""
 RISE = 3.2
 """From the first row up to the outline, and from the last row down to it, mm."""
@@ -22,6 +22,10 @@ MARK = 2.0
 """From the outline to a terminal's marking inside, mm."""
 AIR = 0.9
 """From a symbol to the outline above and below it, mm."""
+FLAG = 2.1
+"""As RISE, of a reference, which is as high as its rows and 1 mm clear of the next one, mm."""
+LABEL = 30.0
+"""The most that a reference shows of the label of its device, mm."""
 NARROWEST = 30.0
 SPACE = 1.6
 """Between a designation and the label beside it, mm."""
@@ -39,7 +43,10 @@ NEEDS_DC = frozenset({"motor", "generator", "supply", "socket"})
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """A node's symbol (None: a bar, or elsewhere), its turn, and its words above the outline."""
+    """A node's symbol (None: a bar, or elsewhere), its turn, and its words above the outline.
+
+    Of a reference the words stand in the outline: ``inside``, a line a row.
+    """
 
     name: str
     words: str
@@ -48,6 +55,7 @@ class Look:
     turn: int
     bar: bool
     marks: float
+    inside: tuple[str, ...] = ()
 
     @property
     def symbol_box(self) -> Box:
@@ -60,14 +68,32 @@ class Look:
         return Box(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
 
     @property
+    def rise(self) -> float:
+        """From the first and last row to the outline, mm."""
+        return FLAG if self.inside else RISE
+
+    @property
     def width(self) -> float:
         """The least width of the outline in mm."""
+        if self.inside:
+            words = [
+                width(line, T18) + (self.name_width if not row else 0.0)
+                for row, line in enumerate(self.inside)
+            ]
+            return MARK + self.marks + 2 * SPACE + max(words)
         inside = self.symbol_box.width + 2 * (self.marks + MARK + 1.5)
         return max(NARROWEST, inside, width(self.name, T25, True))
 
     @property
+    def name_width(self) -> float:
+        """Of the designation in a reference, with the space after it, mm."""
+        return width(self.name, T18, True) + SPACE
+
+    @property
     def body(self) -> int:
         """The least number of rows inside the outline."""
+        if self.inside:
+            return 1
         spare = self.symbol_box.height + 2 * AIR - 2 * RISE
         return max(1, math.ceil(spare / PITCH) + 1)
 
@@ -82,19 +108,20 @@ class Look:
 
     def head(self, room: float) -> int:
         """Rows of the words above the outline."""
+        if self.inside:
+            return 0
         tall = T25 + len(self.lines(room)) * pitch(T18)
         return math.ceil((tall + OVER) / PITCH)
 
+    def rows(self, terminals: int) -> int:
+        """Rows in all, with so many rows of terminals."""
+        return max(self.body, terminals) + self.head(self.width)
 
-def look_of(rig: Rig, node: Node, standard: str, where: str = "") -> Look:
-    """The look of a node; ``where`` is the sheet and zone of a device that is elsewhere."""
-    marks = max((width(terminal, T18) for terminal in node.terminals), default=0.0)
-    device = rig.devices.get(node.device)
-    if node.away or device is None:
-        known = device is not None and all(device.terminal(name) for name in node.terminals)
-        place = place_name(rig, node.device) if known else "not landed"
-        label = device.label if device else ""
-        return Look(node.device, label, f"{place} {where}".strip(), None, 0, False, marks)
+
+def look_of(rig: Rig, node: Node, standard: str) -> Look:
+    """The look of a device of the sheet."""
+    marks = _marks(node)
+    device = rig.devices[node.device]
     acts = kinds()[device.kind].acts
     bar = device.kind == "bus"
     stencil = None if bar else _stencil(device, standard)
@@ -102,6 +129,22 @@ def look_of(rig: Rig, node: Node, standard: str, where: str = "") -> Look:
     status = "" if device.status == "installed" else device.status
     facts = " ".join(filter(None, (rating_text(device, LEFT_OUT), status)))
     return Look(device.name, device.label, facts, stencil, turn, bar, marks)
+
+
+def _marks(node: Node) -> float:
+    """The room of the terminals' markings, mm."""
+    return max((width(terminal, T18) for terminal in node.terminals), default=0.0)
+
+
+def reference_of(rig: Rig, node: Node, rows: int, where: str) -> Look:
+    """The look of a reference in so many rows; ``where`` is the sheet and zone of its device."""
+    device = rig.devices.get(node.device)
+    known = device is not None and all(device.terminal(name) for name in node.terminals)
+    place = place_name(rig, node.device) if known else "not landed"
+    label = device.label if device else ""
+    facts = f"{place} {where}".strip()
+    inside = (facts,) if rows == 1 else (fit(label, T18, LABEL) if label else "", facts)
+    return Look(node.device, label, facts, None, 0, False, _marks(node), inside)
 
 
 def symbols_of(rig: Rig, standard: str) -> tuple[str, ...]:
@@ -125,9 +168,13 @@ def looks_of(
     """The looks of all nodes; ``refs`` gives sheet and zone by terminal, as far as known."""
     looks = {}
     for name, node in graph.nodes.items():
+        if not node.away:
+            looks[name] = look_of(rig, node, standard)
+            continue
         pins = [Pin(node.device, terminal) for terminal in node.terminals]
         where = next((refs[pin] for pin in pins if pin in refs), "" if refs else SOMEWHERE)
-        looks[name] = look_of(rig, node, standard, where if node.away else "")
+        rows = sum(len(graph.at[Pin(name, terminal)]) for terminal in node.terminals)
+        looks[name] = reference_of(rig, node, rows, where)
     return looks
 
 

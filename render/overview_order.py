@@ -1,7 +1,8 @@
-"""In which order the things of each column stand: own sweeps, and Graphviz's, whichever is better.
+"""In which order the things of each column stand.
 
-Own ordering: barycentre sweeps to and fro over the columns, the order with the fewest crossings
-kept.  Devices that nothing joins stay apart, group below group.
+Barycentre sweeps to and fro over the columns, the order with the fewest crossings kept; then
+neighbours change places where that takes crossings away.  Devices that nothing joins stay apart,
+group below group.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from .overview_rows import Rows
 Order = tuple[tuple[Item, ...], ...]
 """For each column its things, top to bottom."""
 SWEEPS = 8
+ROUNDS = 12
+"""Passes in which neighbours may still change places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,16 +89,61 @@ def _inversions(pairs: list[tuple[float, float]]) -> int:
 
 
 def own_order(plan: Plan, stretches: list[Link]) -> Order:
-    """The order by barycentre sweeps."""
+    """The order by barycentre sweeps, then by neighbours changing places."""
     groups = _groups(plan)
     best = order = first_order(plan)
     least = crossings(order, stretches)
     for sweep in range(SWEEPS):
+        if not least:
+            break
         order = _sweep(order, stretches, groups, backward=sweep % 2 == 1)
         now = crossings(order, stretches)
         if now < least:
             best, least = order, now
-    return best
+    return _exchanged(best, stretches, groups) if least else best
+
+
+def _exchanged(order: Order, stretches: list[Link], groups: Mapping[Item, int]) -> Order:
+    """Neighbours in a column change places while fewer lines cross for it."""
+    columns = [list(column) for column in order]
+    place = {item: float(index) for column in columns for index, item in enumerate(column)}
+    near = _neighbours(stretches)
+    for _ in range(ROUNDS):
+        moved = False
+        for column in columns:
+            for at in range(len(column) - 1):
+                one, two = column[at], column[at + 1]
+                if groups[one] == groups[two] and _gain(near, place, one, two) > 0:
+                    column[at], column[at + 1], moved = two, one, True
+                    place[one], place[two] = place[two], place[one]
+        if not moved:
+            break
+    return tuple(tuple(column) for column in columns)
+
+
+Near = Mapping[Item, tuple[list[tuple[Item, float]], list[tuple[Item, float]]]]
+"""By thing, what it is joined to in the column before it and in the one after it, and where."""
+
+
+def _neighbours(stretches: list[Link]) -> Near:
+    near: dict[Item, tuple[list[tuple[Item, float]], list[tuple[Item, float]]]] = {}
+    for link in stretches:
+        for (here, item, _), (there, far, at) in ((link.a, link.b), (link.b, link.a)):
+            if abs(here - there) == 1:
+                near.setdefault(item, ([], []))[there > here].append((far, at))
+    return near
+
+
+def _gain(near: Near, place: Mapping[Item, float], upper: Item, lower: Item) -> int:
+    """How many crossings go when two neighbours change places, less those that come."""
+    gain = 0
+    nothing: list[tuple[Item, float]] = []
+    for above, below in zip(
+        near.get(upper, (nothing, nothing)), near.get(lower, (nothing, nothing)), strict=True
+    ):
+        highs, lows = ([place[far] + at for far, at in ends] for ends in (above, below))
+        gain += sum((high > low) - (high < low) for high in highs for low in lows)
+    return gain
 
 
 def _sweep(

@@ -1,34 +1,49 @@
 """Diagrams onto overview sheets: one that fills a sheet alone, several small ones side by side.
 
-A sheet is a row of columns, a column a stack of diagrams.  A diagram goes where it widens a
-sheet least, on the first sheet with room; then columns and stacks share out what is free, so
-that the frames of the diagrams cover the sheet.
+A sheet is a row of columns, a column a stack of diagrams.  A diagram goes, in the one of its
+shapes and to the place where it widens a sheet least, on the first sheet with room; then columns
+and stacks share out what is free, so that the frames cover the sheet and the diagrams fill their
+frames.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from .marks import Box, Point
 from .metrics import T25, width
+from .overview_fit import spread
+from .overview_graph import Shown
 from .overview_layout import Layout
 
 HEAD, SIDE, FOOT = 8.0, 4.0, 3.5
 """Room in a frame above, beside and below its diagram, mm."""
 APART = 4.0
 """Between two frames, mm."""
+SPARSE = 0.45
+"""A sheet of which less is taken counts as sparse."""
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A diagram of a place, the ``part``th of so many ``of`` it, with the words above it."""
+    """A diagram of a place, the ``part``th of so many ``of`` it, with the words above it.
+
+    ``shown``: the devices in it.  ``shapes``: its layouts, those with fewer strips first; ``lay``
+    is the one taken.
+    """
 
     place: str
     part: int
     of: int
     heading: str
-    lay: Layout
+    shapes: tuple[Layout, ...]
+    shown: Shown
+    taken: int = 0
+
+    @property
+    def lay(self) -> Layout:
+        return self.shapes[self.taken]
 
     @property
     def words(self) -> str:
@@ -44,19 +59,25 @@ class Block:
     def height(self) -> float:
         return self.lay.height + HEAD + FOOT
 
+    @property
+    def forms(self) -> list[Block]:
+        """The same diagram in each of its shapes."""
+        return [replace(self, taken=at) for at in range(len(self.shapes))]
+
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A block on a sheet: its frame (None where it is alone) and its diagram's origin."""
+    """A diagram on a sheet: its frame (None where it is alone), its origin, its final layout."""
 
     block: Block
     frame: Box | None
     origin: Point
+    lay: Layout
 
 
 @dataclass
 class Page:
-    """A sheet being filled, column by column; ``alone`` takes no second diagram."""
+    """A sheet being filled, column by column."""
 
     box: Box
     columns: list[list[Block]] = field(default_factory=list)
@@ -73,10 +94,16 @@ class Page:
         fits = block.height <= self.box.height and self._total() + best[0] <= self.box.width
         return best if fits else None
 
-    def take(self, block: Block, column: int) -> None:
+    def take(self, block: Block) -> bool:
+        """Takes a block in its best shape, if there is room."""
+        offers = [(offer, form.taken) for form in block.forms if (offer := self.offer(form))]
+        if not offers:
+            return False
+        (_, column), shape = min(offers)
         if column == len(self.columns):
             self.columns.append([])
-        self.columns[column].append(block)
+        self.columns[column].append(replace(block, taken=shape))
+        return True
 
     def _total(self) -> float:
         return sum(_width(column) for column in self.columns) + APART * (len(self.columns) - 1)
@@ -86,10 +113,9 @@ class Page:
         return [block for column in self.columns for block in column]
 
     def spots(self, whole: Box) -> list[Spot]:
-        """Where everything stands; a diagram alone is centred below the sheet's heading."""
+        """Where everything stands; a diagram alone stands below the sheet's heading."""
         if len(self.blocks) == 1:
-            block = self.blocks[0]
-            return [Spot(block, None, _centred(block, whole))]
+            return [_spot(self.blocks[0], None, whole)]
         found: list[Spot] = []
         spare = (self.box.width - self._total()) / len(self.columns)
         left = self.box.left
@@ -110,20 +136,24 @@ def _height(column: Sequence[Block]) -> float:
 
 def _stacked(column: Sequence[Block], box: Box) -> list[Spot]:
     """The blocks of a column, each with its share of what is free in height."""
-    spare = (box.height - _height(column)) / len(column)
+    free = (box.height - _height(column)) / sum(block.height for block in column)
     found, top = [], box.top
     for block in column:
-        frame = Box(box.left, top, box.right, top + block.height + spare)
-        inner = Box(frame.left, frame.top + HEAD, frame.right, frame.bottom - FOOT)
-        found.append(Spot(block, frame, _centred(block, inner)))
+        frame = Box(box.left, top, box.right, top + block.height * (1 + free))
+        inner = Box(
+            frame.left + SIDE, frame.top + HEAD, frame.right - SIDE, frame.bottom - FOOT
+        )  # fmt: skip
+        found.append(_spot(block, frame, inner))
         top = frame.bottom + APART
     return found
 
 
-def _centred(block: Block, room: Box) -> Point:
-    across = max(0.0, room.width - block.lay.width) / 2
-    down = max(0.0, room.height - block.lay.height) / 2
-    return room.left + across, room.top + down
+def _spot(block: Block, frame: Box | None, room: Box) -> Spot:
+    """A diagram that fills its room as far as it can, in the middle of it."""
+    lay = spread(block.lay, room.width, room.height)
+    across = max(0.0, room.width - lay.width) / 2
+    down = max(0.0, room.height - lay.height) / 2
+    return Spot(block, frame, (room.left + across, room.top + down), lay)
 
 
 def pages(blocks: Sequence[Block], box: Box) -> list[Page]:
@@ -132,7 +162,11 @@ def pages(blocks: Sequence[Block], box: Box) -> list[Page]:
     Of two ways with as many sheets the one that scatters places less is taken, then the one that
     fills in the order given.  Sheets and columns follow the order of what is first on them.
     """
-    number = {id(block): at for at, block in enumerate(blocks)}
+    number = {(block.place, block.part): at for at, block in enumerate(blocks)}
+
+    def order(block: Block) -> int:
+        return number[block.place, block.part]
+
     orders = (
         list(blocks),
         sorted(blocks, key=lambda block: -block.width),
@@ -142,9 +176,20 @@ def pages(blocks: Sequence[Block], box: Box) -> list[Page]:
     best = min(ways, key=lambda found: (len(found), _far(found)))
     for page in best:
         for column in page.columns:
-            column.sort(key=lambda block: number[id(block)])
-        page.columns.sort(key=lambda column: number[id(column[0])])
-    return sorted(best, key=lambda page: number[id(page.columns[0][0])])
+            column.sort(key=order)
+        page.columns.sort(key=lambda column: order(column[0]))
+    return sorted(best, key=lambda page: order(page.columns[0][0]))
+
+
+def sparse(found: Sequence[Page]) -> bool:
+    """Whether a sheet is so empty that lower diagrams might do without it."""
+    return len(found) > 1 and min(map(_share, found)) < SPARSE
+
+
+def _share(page: Page) -> float:
+    """How much of its room a sheet's diagrams take with their frames."""
+    taken = sum(block.width * block.height for block in page.blocks)
+    return taken / (page.box.width * page.box.height)
 
 
 def _filled(blocks: Sequence[Block], box: Box) -> list[Page]:
@@ -152,16 +197,18 @@ def _filled(blocks: Sequence[Block], box: Box) -> list[Page]:
     found: list[Page] = []
     for block in blocks:
         for page in found:
-            offer = page.offer(block)
-            if offer is not None:
-                page.take(block, offer[1])
+            if page.take(block):
                 break
         else:
-            found.append(Page(box))
-            found[-1].take(block, 0)
+            found.append(Page(box, [[_flattest(block)]]))
     return found
 
 
 def _far(found: Sequence[Page]) -> int:
     """On how many sheets places are, counted place by place."""
     return sum(len({block.place for block in page.blocks}) for page in found)
+
+
+def _flattest(block: Block) -> Block:
+    """The block in the shape that leaves the most of a sheet's height to others."""
+    return min(block.forms, key=lambda form: form.height)

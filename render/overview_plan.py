@@ -1,8 +1,9 @@
 """Which column each device of an overview stands in, and which side each terminal faces.
 
-Columns follow the direction of the conductors as the text writes them (longest path); devices
-that only pass a circuit on from a shared terminal stand in the same column.  Channel ``k`` lies
-left of column ``k``; a wire is a chain of stations, one in each column it passes.
+Columns follow the direction of the conductors as the text writes them (longest path).
+``stacked``: devices that only pass a circuit on from a shared terminal stand in the same column,
+which takes less width.  Channel ``k`` lies left of column ``k``; a wire is a chain of stations, one
+in each column it passes.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from .overview_graph import Graph, Pin, Wire
+from .overview_graph import Graph, Landed, Pin, Wire
 
 LEFT, RIGHT = -1, 1
 
@@ -30,30 +31,30 @@ Item = str | Through
 
 @dataclass(frozen=True)
 class Plan:
-    """Columns of the nodes and sides of the pins."""
+    """Columns of the nodes and sides of the wire ends."""
 
     graph: Graph
     column: Mapping[str, int]
-    side: Mapping[Pin, int]
+    side: Mapping[Landed, int]
 
     @property
     def count(self) -> int:
         return max(self.column.values(), default=-1) + 1
 
-    def channel(self, pin: Pin) -> int:
-        """The channel a pin faces."""
-        return self.column[pin.node] + (self.side[pin] == RIGHT)
+    def channel(self, landed: Landed) -> int:
+        """The channel a wire end faces."""
+        return self.column[landed[0].node] + (self.side[landed] == RIGHT)
 
     def passages(self, wire: Wire) -> tuple[Through, ...]:
         """The columns a wire passes, from its end a to its end b."""
-        start, stop = self.channel(wire.a), self.channel(wire.b)
+        start, stop = map(self.channel, wire.ends)
         passed = range(start, stop) if start <= stop else range(start - 1, stop - 1, -1)
         return tuple(Through(wire.name, column) for column in passed)
 
     @cached_property
-    def ends(self) -> Mapping[str, tuple[Pin, Pin]]:
-        """By wire its two pins."""
-        return {wire.name: wire.pins for wire in self.graph.wires}
+    def ends(self) -> Mapping[str, tuple[Landed, Landed]]:
+        """By wire its two ends."""
+        return {wire.name: wire.ends for wire in self.graph.wires}
 
     @cached_property
     def chains(self) -> Mapping[str, tuple[Pin | Through, ...]]:
@@ -66,27 +67,33 @@ def item_of(station: Pin | Through) -> Item:
     return station.node if isinstance(station, Pin) else station
 
 
-def plan(graph: Graph, room: Mapping[str, int], most: int) -> Plan:
+def plan(graph: Graph, room: Mapping[str, int], most: int, *, stacked: bool) -> Plan:
     """The plan of a graph: ``room`` is the rows each node takes, ``most`` what a column holds."""
-    column = _folded(graph, _ranks(graph), room, most)
+    column = _folded(graph, _ranks(graph, stacked), room, most)
     return Plan(graph, column, _sides(graph, column))
 
 
-def _steps(graph: Graph) -> dict[tuple[str, str], int]:
-    """By pair of nodes the least distance of their columns: 0 where only shared terminals join."""
+def shares(graph: Graph) -> bool:
+    """Whether a circuit is passed on from a terminal that another conductor leads to."""
+    fed = {wire.b for wire in graph.wires}
+    return any(wire.a in fed for wire in graph.wires)
+
+
+def _steps(graph: Graph, stacked: bool) -> dict[tuple[str, str], int]:
+    """By pair of nodes the least distance of their columns: 0 where it is stacked."""
     fed = {wire.b for wire in graph.wires}
     steps: dict[tuple[str, str], int] = {}
     for wire in graph.wires:
         a, b = wire.a.node, wire.b.node
         if a != b:
-            shared = wire.a in fed
+            shared = stacked and wire.a in fed
             steps[a, b] = max(steps.get((a, b), 0), 0 if shared else 1)
     return steps
 
 
-def _ranks(graph: Graph) -> dict[str, int]:
+def _ranks(graph: Graph, stacked: bool) -> dict[str, int]:
     """Longest path from the devices nothing leads to; wires that would close a ring are skipped."""
-    steps = _steps(graph)
+    steps = _steps(graph, stacked)
     onward: dict[str, list[str]] = {name: [] for name in graph.nodes}
     for a, b in steps:
         onward[a].append(b)
@@ -175,27 +182,20 @@ def _chunks(
     return chunks
 
 
-def _sides(graph: Graph, column: Mapping[str, int]) -> dict[Pin, int]:
-    """Terminals face where most of their wires go; the rest even the sides out."""
-    pull = dict.fromkeys(graph.pins(), 0)
+def _sides(graph: Graph, column: Mapping[str, int]) -> dict[Landed, int]:
+    """Wire ends face each other, in one column the right; unused terminals even the sides out."""
+    side: dict[Landed, int] = {}
     for wire in graph.wires:
         step = column[wire.b.node] - column[wire.a.node]
-        pull[wire.a] += (step > 0) - (step < 0)
-        pull[wire.b] -= (step > 0) - (step < 0)
-    side = {pin: LEFT if total < 0 else RIGHT for pin, total in pull.items() if total}
-    for wire in graph.wires:
-        known = next((side[pin] for pin in wire.pins if pin in side), None)
-        for pin in wire.pins:
-            if known is not None:
-                side.setdefault(pin, known)
-    for pin in pull:
-        if pin not in side:
-            side[pin] = RIGHT if graph.at.get(pin) else _lighter(graph, side, pin)
+        a, b = wire.ends
+        side[a] = RIGHT if step >= 0 else LEFT
+        side[b] = LEFT if step > 0 else RIGHT
+    weight = dict.fromkeys(graph.nodes, 0)
+    for (pin, _, _), face in side.items():
+        weight[pin.node] += face
+    for pin in graph.pins():
+        if not graph.at.get(pin):
+            face = LEFT if weight[pin.node] > 0 else RIGHT
+            side[pin, "", ""] = face
+            weight[pin.node] += face
     return side
-
-
-def _lighter(graph: Graph, side: Mapping[Pin, int], pin: Pin) -> int:
-    """The side of a node with fewer rows so far."""
-    own = [Pin(pin.node, terminal) for terminal in graph.nodes[pin.node].terminals]
-    weight = sum(side.get(p, 0) * max(1, len(graph.at.get(p, ()))) for p in own)
-    return LEFT if weight > 0 else RIGHT

@@ -1,6 +1,7 @@
 """The rows of each node: which row, on which side, every wire end and unused terminal takes.
 
 A terminal that holds several conductors has a row for each, so that no two lines ever coincide.
+Where they come from both sides, it stands on both sides of the outline at one height.
 """
 
 from __future__ import annotations
@@ -8,11 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from .overview_graph import Pin
+from .overview_graph import Landed, Pin
 from .overview_plan import LEFT, RIGHT, Plan
-
-Landed = tuple[Pin, str, str]
-"""A terminal with the wire end on a row of it; wire and end are "" on an unused one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +47,26 @@ def rows_of(plan: Plan, heads: Mapping[str, int], least: Mapping[str, int]) -> R
     blocks: dict[str, Block] = {}
     row: dict[Landed, int] = {}
     for node in plan.graph.nodes.values():
-        pins = [Pin(node.name, terminal) for terminal in node.terminals]
-        sides = [
-            [each for pin in pins if plan.side[pin] == side for each in landings_of(plan, pin)]
-            for side in (LEFT, RIGHT)
-        ]
-        body = max(least[node.name], *map(len, sides))
-        blocks[node.name] = Block(heads[node.name], body)
-        for side in sides:
-            first = heads[node.name] + (body - len(side)) // 2
-            row.update({each: first + index for index, each in enumerate(side)})
+        pins = [landings_of(plan, Pin(node.name, terminal)) for terminal in node.terminals]
+        own, lengths = _shared_out(plan, pins)
+        body, head = max(least[node.name], *lengths.values()), heads[node.name]
+        blocks[node.name] = Block(head, body)
+        both = any(len({plan.side[each] for each in each_pin}) > 1 for each_pin in pins)
+        long = dict.fromkeys(lengths, max(lengths.values())) if both else lengths
+        for each, at in own.items():
+            row[each] = head + (body - long[plan.side[each]]) // 2 + at
     return Rows(blocks, row)
+
+
+def _shared_out(plan: Plan, pins: list[list[Landed]]) -> tuple[dict[Landed, int], dict[int, int]]:
+    """The rows from the first down, side by side; and how many each side has."""
+    row: dict[Landed, int] = {}
+    filled = {LEFT: 0, RIGHT: 0}
+    for landings in pins:
+        sides = {plan.side[each] for each in landings}
+        if len(sides) > 1:
+            filled = dict.fromkeys(filled, max(filled.values()))
+        for each in landings:
+            row[each] = filled[plan.side[each]]
+            filled[plan.side[each]] += 1
+    return row, filled

@@ -2,8 +2,9 @@
 
 In a channel every wire has a stretch from one side to the other, or back to the same side.  Where
 a wire leaves the left column at the height at which another enters the right one, the first must
-turn before the second: a constraint on the order of tracks.  Columns whose constraints would form
-a ring are shifted by half a row against each other, which removes them all.
+turn before the second: a constraint on the order of tracks.  Where constraints form a ring, one of
+the things in it is moved by a row; where none has room, the columns are shifted by half a row
+against each other, which removes them all.
 """
 
 from __future__ import annotations
@@ -72,6 +73,19 @@ def orderable(runs: Sequence[Run]) -> bool:
     """Whether the runs' tracks can be put in an order that keeps all constraints."""
     bent = [run for run in runs if not run.straight]
     return _ranked(len(bent), _before(bent)) is not None
+
+
+def ring(runs: Sequence[Run]) -> set[str]:
+    """The wires whose constraints form rings, and what hangs between rings."""
+    bent = [run for run in runs if not run.straight]
+    before = _before(bent)
+    left = set(range(len(bent)))
+    while True:
+        inside = [(i, j) for i, j in before if i in left and j in left]
+        kept = {i for i, _ in inside} & {j for _, j in inside}
+        if kept == left:
+            return {bent[i].wire for i in left}
+        left = kept
 
 
 def tracks(runs: Sequence[Run]) -> Mapping[str, int]:
