@@ -26,6 +26,23 @@ def matches(accept: Accept, finding: Finding) -> bool:
     return accept.rule in (finding.rule, finding.name) and accept.on in names
 
 
+class Accepts:
+    """Accepts by the thing that they are on: looked up for a finding, not searched through."""
+
+    def __init__(self, accepts: Iterable[Accept]) -> None:
+        self._on: dict[str, list[tuple[int, Accept]]] = {}
+        for number, accept in enumerate(accepts):
+            self._on.setdefault(accept.on, []).append((number, accept))
+
+    def of(self, finding: Finding) -> dict[int, Accept]:
+        """Those that mean a finding, by their number, the first of them first."""
+        if not self._on:
+            return {}
+        names = dict.fromkeys(part for name in finding.on for part in (name, name.split("/")[0]))
+        every = (pair for name in names for pair in self._on.get(name, ()))
+        return dict(sorted((n, accept) for n, accept in every if matches(accept, finding)))
+
+
 def without_followers(findings: Sequence[Finding], table: Mapping[str, Rule]) -> list[Finding]:
     """Leave out what follows from a finding of the same cause, and say it there in a line."""
     causes = {(f.rule, f.cause): f for f in findings if f.cause}
@@ -49,9 +66,10 @@ def without_followers(findings: Sequence[Finding], table: Mapping[str, Rule]) ->
 def by_cause(findings: Iterable[Finding], accepts: Sequence[Accept]) -> list[Finding]:
     """One finding for all of a rule that have one cause; what is accepted stays by itself."""
     groups: dict[tuple[object, ...], list[Finding]] = {}
+    taken = Accepts(accepts)
     for number, finding in enumerate(findings):
         own = finding.cause or number
-        accepted = tuple(matches(accept, finding) for accept in accepts)
+        accepted = tuple(taken.of(finding))
         groups.setdefault((finding.rule, own, accepted), []).append(finding)
     return [_one(found) if len(found) > 1 else found[0] for found in groups.values()]
 

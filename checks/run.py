@@ -7,7 +7,7 @@ from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 
 from ..dsl.model import Accept, Rig
 from ..dsl.records import replace
-from .causes import by_cause, matches, without_followers
+from .causes import Accepts, by_cause, without_followers
 from .findings import ERROR, WARNING, Finding, Report, accepted
 from .registry import Hit, Rule, rules
 from .tracing.trace import Stage, analyse
@@ -31,8 +31,9 @@ def check_rigs(rigs: Sequence[Rig]) -> Report:
             if first is not finding:
                 found[key] = _also(first, finding)
     accepts = {accept.span: accept for rig in rigs for accept in rig.accepts}
-    findings = [_apply(finding, accepts.values()) for finding in found.values()]
-    findings += _unmatched(accepts.values(), found.values(), rigs)
+    taken = Accepts(accepts.values())
+    findings = [_apply(finding, taken) for finding in found.values()]
+    findings += _unmatched(accepts.values(), taken, found.values(), rigs)
     findings.sort(key=Finding.sort_key)
     return Report(rigs[0].file, tuple(rig.stage for rig in rigs), tuple(findings))
 
@@ -44,12 +45,13 @@ def check_stage(stage: Stage, table: Iterable[Rule]) -> list[Finding]:
     reach: dict[str, set[str]] = {}
     causes: set[tuple[object, ...]] = set()
     by_code = {rule.code: rule for rule in table}
+    taken = Accepts(stage.rig.accepts)
     for rule in by_code.values():
         for hit in _hits(rule, stage):
             finding = _finding(rule, hit, stage)
             key = (finding.rule, finding.on, finding.span)
             merged[key] = _merge(merged[key], finding) if key in merged else finding
-            if hit.upsets and not any(matches(a, finding) for a in stage.rig.accepts):
+            if hit.upsets and not taken.of(finding):
                 causes.add(key)
                 upset.setdefault(hit.mode, set()).update(hit.upsets)
                 reach.setdefault(rule.code, set()).update(hit.upsets)
@@ -215,20 +217,19 @@ def _names(first: Finding, second: Finding) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*first.on, *second.on)))
 
 
-def _apply(finding: Finding, accepts: Iterable[Accept]) -> Finding:
-    for accept in accepts:
-        if matches(accept, finding):
-            return accepted(finding, accept.because)
-    return finding
+def _apply(finding: Finding, accepts: Accepts) -> Finding:
+    first = next(iter(accepts.of(finding).values()), None)
+    return accepted(finding, first.because) if first else finding
 
 
 def _unmatched(
-    accepts: Iterable[Accept], findings: Iterable[Finding], rigs: Sequence[Rig]
+    accepts: Iterable[Accept], taken: Accepts, findings: Iterable[Finding], rigs: Sequence[Rig]
 ) -> Iterator[Finding]:
-    findings = list(findings)
+    """The findings of accepts that mean none of those that there are."""
+    used = {number for finding in findings for number in taken.of(finding)}
     known = {word: rule for rule in rules() for word in (rule.code, rule.name)}
-    for accept in accepts:
-        if any(matches(accept, f) for f in findings):
+    for number, accept in enumerate(accepts):
+        if number in used:
             continue
         strange = accept.rule not in known
         yield Finding(

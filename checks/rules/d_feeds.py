@@ -41,6 +41,7 @@ class Dead:
             if self.dead(edge.a) and self.dead(edge.b):
                 groups.join(edge.a, edge.b)
         self.group = groups.flat()
+        self._ahead: dict[int, dict[str, None]] | None = None
 
     def dead(self, node: int) -> bool:
         return node not in self.live and node not in self.earth
@@ -89,19 +90,24 @@ class Dead:
 
     def open_ahead(self, group: int) -> tuple[str, ...]:
         """The devices that keep a group from what is live, and sources in it that are off."""
-        names = {
-            edge.owner: None
-            for edge in self.doors
-            if group in (self.group[edge.a], self.group[edge.b])
-            and (edge.a in self.live) != (edge.b in self.live)
-        }
-        wiring = self.stage.wiring
+        if self._ahead is None:
+            self._ahead = {}
+            for owner, there in chain(self._shut(), self._off()):
+                self._ahead.setdefault(there, {})[owner] = None
+        return tuple(self._ahead.get(group, ()))
+
+    def _shut(self) -> Iterator[tuple[str, int]]:
+        """The devices that stand between what is live and a group that is not, with the group."""
+        for edge in self.doors:
+            if (edge.a in self.live) != (edge.b in self.live):
+                yield from ((edge.owner, self.group[node]) for node in (edge.a, edge.b))
+
+    def _off(self) -> Iterator[tuple[str, int]]:
+        """The sources and converters that could give at a dead terminal, with its group."""
+        kinds = self.stage.wiring.kinds
         for device in self.stage.rig.devices.values():
-            if wiring.kinds[device.name].acts in ("source", "converter") and any(
-                self.group[node] == group for node in self._outputs(device)
-            ):
-                names[device.name] = None
-        return tuple(names)
+            if kinds[device.name].acts in ("source", "converter"):
+                yield from ((device.name, self.group[node]) for node in self._outputs(device))
 
     def _outputs(self, device: Device) -> list[int]:
         """The dead terminals at which a source or a converter that is not dead could give."""

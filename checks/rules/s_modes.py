@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from ...dsl.model import Device
 from ...dsl.problems import did_you_mean
@@ -139,11 +140,12 @@ def source_feeds_nothing(stage: Stage) -> Iterator[Hit]:
 
 def _line_ends(view: ModeView, source: Source) -> tuple[str, ...] | None:
     """The devices at which a source's lines end; None where something uses them."""
-    wiring = view.wiring
+    wiring, members = view.wiring, _members(view)
     nets = {view.net[node] for role, node in source.nodes.items() if role in UNGROUNDED}
     ends: dict[str, None] = {}
-    for node, (name, _) in enumerate(wiring.names):
-        if view.net[node] not in nets or name == source.name:
+    for node in sorted(node for net in nets for node in members[net]):
+        name = wiring.names[node][0]
+        if name == source.name:
             continue
         kind = wiring.kinds[name]
         if kind.acts in ("load", "converter", "source") or kind.name == "socket":
@@ -151,6 +153,15 @@ def _line_ends(view: ModeView, source: Source) -> tuple[str, ...] | None:
         if kind.acts in ("protective", "switching", "residual", "outlet"):
             ends[name] = None
     return tuple(ends)
+
+
+@lru_cache(maxsize=16)
+def _members(view: ModeView) -> dict[int, list[int]]:
+    """The nodes of every net."""
+    found: dict[int, list[int]] = {}
+    for node in range(len(view.wiring.names)):
+        found.setdefault(view.net[node], []).append(node)
+    return found
 
 
 @rule("S07", "unknown-state", clauses=PRACTICE)
