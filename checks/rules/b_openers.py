@@ -21,7 +21,7 @@ from ..tracing.bonding import (
     way_between,
     wire_names,
 )
-from ..tracing.network import JOINT, POLE, Edge
+from ..tracing.network import JOINT, POLE, WIRE, Edge
 from ..tracing.trace import LINES, ModeView, Source, Stage
 
 
@@ -146,4 +146,79 @@ def _lent(view: ModeView, source: Source, opener: str, group: list[User]) -> Hit
         why=(*line_way(view, user), *way_between(view, neutral, source.nodes["N"])),
         related=(Related(span_of(view, opener), "opens its neutral"),),
         cause=opener,
+    )
+
+
+@rule(
+    "B25",
+    "shared-neutral-through-a-device",
+    clauses={
+        "nfpa70": "NFPA 70 300.13(B) (from memory)",
+        "": "common practice, no published source",
+    },
+    yields_to=("B04", "B06", "B07", "B08", "B22", "P17", "S01", "S08", "S11", "S15"),
+)
+def shared_neutral_through_a_device(stage: Stage) -> Iterator[Hit]:
+    """A neutral common to two lines reaches what hangs on the one only over a socket or a load of
+    the other.
+
+    Why: take that socket out and the neutral behind it is open while both lines are live: what
+    hangs on the two lines lies in series across them, and the smaller load sees nearly all of it.
+    Breaks it: one neutral for two lines, led from socket to socket and on to the lamps.
+    Does not: a splice or a bar from which each goes on by a tail of its own; one line alone.
+    """
+    for view in stage.modes:
+        for source in ac_sources(view):
+            if len(source.lines) > 1:
+                yield from _led_through(view, source)
+
+
+def _led_through(view: ModeView, source: Source) -> Iterator[Hit]:
+    held: dict[int, User] = {}
+    line_of: dict[str, set[str]] = {}
+    for user in users(view):
+        roles = {r for t in user.lines for n, r in view.roles_at(user.name, t) if n == source.name}
+        if len(roles) == 1:
+            held[view.wiring.node(user.name, user.neutral)] = user
+            line_of[user.name] = roles
+    for node, through in held.items():
+        lines = line_of[through.name]
+        behind = [held[n] for n in _only_behind(view, node) if n in held]
+        cut = [user for user in behind if line_of[user.name] != lines]
+        if cut:
+            yield _led(view, through, cut)
+
+
+def _only_behind(view: ModeView, node: int) -> Iterator[int]:
+    """The nodes that nothing but this one joins to a bar or to a pole that opens the circuit."""
+    edges = [edge for edge in view.network.neighbours[node] if edge.kind == WIRE]
+    for edge in edges if len(edges) > 1 else ():
+        reached = view.network.walk(
+            [edge.other(node)],
+            lambda step: node not in (step.a, step.b) and not _ends_a_circuit(view, step),
+        )
+        near = (step for n in reached for step in view.network.neighbours[n])
+        if not any(_ends_a_circuit(view, step) for step in near):
+            yield from reached
+
+
+def _ends_a_circuit(view: ModeView, edge: Edge) -> bool:
+    return edge.kind != WIRE and view.wiring.kinds[edge.owner].name not in ("joint", "block")
+
+
+def _led(view: ModeView, through: User, cut: list[User]) -> Hit:
+    names = [user.name for user in cut]
+    return Hit(
+        on=(through.name, *names),
+        span=through.device.span,
+        mode=view.name,
+        message=f"the neutral of {listed(names)} goes on from {through.name}, which is on another "
+        f"line: take {through.name} out and the two lines lie in series",
+        fix=f"splice the neutral ahead of {through.name}, with a tail of its own for it",
+        why=way_between(
+            view,
+            view.wiring.node(through.name, through.neutral),
+            view.wiring.node(cut[0].name, cut[0].neutral),
+        ),
+        related=tuple(Related(user.device.span, "behind it") for user in cut[:4]),
     )

@@ -12,6 +12,7 @@ from ..tracing.bonding import listed, passed
 from ..tracing.network import POLE, Edge, carries
 from ..tracing.trace import ModeView, Source, Stage, wanted
 
+SWITCHES = ("switch", "contactor")
 Taker = tuple[Device, int, int]
 """A device, and the nodes of its plus and its minus."""
 
@@ -28,7 +29,7 @@ def _takers(view: ModeView) -> Iterator[Taker]:
             yield device, poles["+"], poles["-"]
 
 
-def _batteries(view: ModeView) -> list[Source]:
+def batteries(view: ModeView) -> list[Source]:
     return [source for source in view.live.values() if source.device.kind == "battery"]
 
 
@@ -48,7 +49,7 @@ def load_on_middle_of_bank(stage: Stage) -> Iterator[Hit]:
     Does not: a 24/12 V converter across the whole bank; two batteries in parallel.
     """
     for view in stage.modes:
-        cells = _batteries(view)
+        cells = batteries(view)
         below = {view.net[cell.nodes["+"]]: cell for cell in cells}
         taps = {
             net: (below[net], above)
@@ -100,8 +101,11 @@ def load_ahead_of_battery_switch(stage: Stage) -> Iterator[Hit]:
     Does not: a bilge pump, an alarm or a clock that says `essential`; a rig with no such switch; a
     switch for one load alone.
     """
+    if not any(device.kind in SWITCHES for device in stage.rig.devices.values()):
+        return
     for view in stage.modes:
-        for battery in _batteries(view):
+        first = {view.net[cell.nodes["+"]]: cell for cell in reversed(batteries(view))}
+        for battery in first.values():
             yield from _ahead(view, battery)
 
 
@@ -138,4 +142,4 @@ def _opens(view: ModeView, edge: Edge) -> bool:
     device = view.wiring.rig.devices.get(edge.owner)
     if edge.kind != POLE or device is None:
         return False
-    return device.kind in ("switch", "contactor") and not device.flag("undervoltage")
+    return device.kind in SWITCHES and not device.flag("undervoltage")

@@ -86,7 +86,7 @@ def _mixed(cable: Cable, mains: list[str], direct: list[str]) -> Hit:
         "iec60364": "IEC 60364-5-52 521.8 (from memory)",
     },
     yields_to=(
-        *("B04", "B06", "B07", "B08", "B12", "B13", "B17", "B22"),
+        *("B04", "B06", "B07", "B08", "B12", "B13", "B17", "B22", "B25"),
         *("D01", "D02", "P17", "P24", "S08"),
     ),
 )
