@@ -61,8 +61,8 @@ def _row(row: ProbeRow, views: Sequence[ModeView], first: int, wide: int) -> Row
 
 
 def _shown(read: Reading) -> tuple[float | None, ...]:
-    """Dead terminals show 0 once: against earth."""
-    return read.volts if read.role else (None, 0.0, None)
+    """Dead terminals show 0 once: against earth; panels that are off are not dead by day."""
+    return read.volts if read.role or read.sun else (None, 0.0, None)
 
 
 def _volts(value: float | None) -> str:

@@ -383,3 +383,31 @@ def test_a_changeover_is_told_what_each_position_feeds(kitchen: dict[str, Trial]
 def test_drop_and_its_limit_by_the_book(kitchen: dict[str, Trial]) -> None:
     """E1 on the site's supply: 5 % of 230 V (IEC 60364-5-52 Annex G, other than lighting)."""
     assert kitchen["DROP-E1"].high == 11.5
+
+
+BATTERY = """battery GB "Battery" 12V 100Ah fault=2kA
+charger U1 "Charger" 12V 20A
+supply SITE "Site" 230V 50Hz 16A fault=1kA bonded
+breaker QM "Main" 16A poles=2 curve=C breaks=6kA standard=IEC60898
+fuse F1 "Main fuse" 40A class=SF30 breaks=4kA dc
+bus PB "Plus" 100A positions=4
+bus NB "Minus" 100A positions=4
+load M1 "Pump" 12V 60W dc
+cable W1 3x2.5mm2 5m SITE.(L N PE) -> QM.(1 3) U1.PE
+cable W2 2x2.5mm2 1m QM.(2 4) -> U1.(L N)
+wire D1 10mm2 0.2m GB.+ -> F1.1
+wire D2 10mm2 0.5m F1.2 -> PB.1
+wire D3 6mm2 0.5m U1.+ -> PB.2
+wire D4 6mm2 0.5m U1.- -> NB.1
+wire D5 2.5mm2 4m PB.3 -> M1.+
+wire D6 2.5mm2 4m M1.- -> NB.2
+wire D7 10mm2 0.5m NB.3 -> GB.-
+"""
+
+
+def test_a_drop_from_a_battery_is_read_with_nothing_charging() -> None:
+    """The charger feeds the pump too: the drop from the battery is asked where it is off."""
+    modes = "mode site { SITE=on }\nmode away { SITE=off }\n"
+    assert trials(stage_of(BATTERY + modes))["DROP-M1"].mode == "away"
+    only = trials(stage_of(BATTERY + "mode site { SITE=on }\n"))["DROP-M1"]
+    assert only.mode == "site" and "U1 switched off" in only.task

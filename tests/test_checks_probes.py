@@ -125,3 +125,31 @@ def test_bounds_of_a_voltage() -> None:
 def test_ids_are_unique(stage: Stage) -> None:
     ids = [trial.id for trial in trials(stage)]
     assert len(ids) == len(set(ids))
+
+
+SUN = """rig "R"
+rules iec60364
+solar PV 45V 8A 300W
+dcdc  U1 12V 20A
+battery GB 12V 100Ah fault=2kA
+cable W1 2x4mm2 3m PV.(+ -) -> U1.(in+ in-)
+cable W2 2x6mm2 1m U1.(out+ out-) -> GB.(+ -)
+mode day { PV=on }
+mode night { PV=off }
+"""
+
+
+def test_panels_read_what_the_light_makes_of_them() -> None:
+    """No least voltage by day: a dark panel reads nothing. By night none is told at all: whoever
+    probes with the sun up finds the panel live, whatever the mode is called."""
+    reading = read_text(SUN)
+    assert not reading.problems, reading.problems
+    stage = analyse(reading.rigs[0])
+    found = table(stage)
+    assert found["day", "U1", "in+"].volts == (45.0, None, 45.0)
+    assert found["night", "U1", "in+"].volts == (None, None, None)
+    every = {trial.id: trial for trial in trials(stage)}
+    by_day = every["V-day-PV.+-N"]
+    assert (by_day.low, by_day.high) == (None, 54) and "light" in by_day.basis
+    assert not [name for name in every if name.startswith("V-night-PV.+")]
+    assert every["V-night-GB.+-N"].low == 10.8  # the battery keeps its bounds

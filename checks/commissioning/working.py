@@ -173,21 +173,33 @@ def _switch(stage: Stage, device: Device, by: str) -> Iterator[Trial]:
 
 
 def drops(stage: Stage) -> Iterator[Trial]:
-    """The drop at every load at its rating, in the mode in which it is largest."""
-    worst: dict[str, tuple[float, Trial]] = {}
+    """The drop at every load at its rating, in the mode in which it is largest.
+
+    In a mode in which its source feeds alone, where there is one: a charger that is on beside the
+    battery feeds the load as well, and what is read then is another figure.
+    """
+    worst: dict[str, tuple[tuple[bool, float], Trial]] = {}
     for view in stage.modes:
         for row in load_rows(stage, view):
             name, drop, most = row.device.name, row.drop, row.limit
             if stage.wiring.kinds[name].acts != "load":
                 continue
+            beside = _beside(view, drop.path[0], drop.source)
             high = None if most is None else most.value / 100 * drop.nominal
             by = "the book sets no limit" if most is None else f"{most.clause}: {most.value:g} %"
             names = next((c.names for c in circuits(stage) if name in c.users), {name: None})
+            without = f", {' and '.join(beside)} switched off" if beside else ""
             trial = Trial(
                 f"DROP-{name}", "drop", view.name, f"{drop.source}, then {name}",
-                f"{name} running, {drop.amps:.3g} A", "V", drop.volts, None, high, by,
+                f"{name} running, {drop.amps:.3g} A{without}", "V", drop.volts, None, high, by,
                 tuple(names),
             )  # fmt: skip
-            if name not in worst or drop.percent > worst[name][0]:
-                worst[name] = (drop.percent, trial)
+            rank = (not beside, drop.percent)
+            if name not in worst or rank > worst[name][0]:
+                worst[name] = (rank, trial)
     yield from (trial for _, trial in worst.values())
+
+
+def _beside(view: ModeView, line: str, source: str) -> list[str]:
+    """The other sources on the line of a drop's source, which would carry part of the load."""
+    return [name for name in view.sources(*line.split(".", 1)) if name != source]

@@ -25,7 +25,9 @@ class Reading(NamedTuple):
     """Volts at one terminal in one mode against neutral, earth and its return.
 
     None: not defined (nothing joins the system to earth, no voltage is stated, no return there).
-    ``role`` is "" where the terminal is dead: then all are 0.
+    ``role`` is "" where the terminal is dead: then all are 0.  ``sun``: only solar panels feed it,
+    in this mode or by day: the volts are the most, and none are told where the mode has them off,
+    for panels in the light are never dead.
     """
 
     role: str
@@ -33,6 +35,7 @@ class Reading(NamedTuple):
     earth: float | None
     back: float | None
     dc: bool = False
+    sun: bool = False
 
     @property
     def volts(self) -> tuple[float | None, float | None, float | None]:
@@ -66,7 +69,8 @@ def reading(view: ModeView, device: Device, terminal: str) -> Reading:
     node = view.wiring.node(device.name, terminal)
     role = view.node_role(node)
     if not role:
-        return Reading("", 0.0, 0.0, 0.0)
+        off = any(s.device.kind == "solar" and _reaches(view, s, node) for s in view.dead.values())
+        return Reading("", None, None, None, True, True) if off else Reading("", 0.0, 0.0, 0.0)
     if role == EARTH:
         return Reading(EARTH, 0.0 if _bonded_beside(view, device) else None, 0.0, None)
     source = view.live[view.roles[view.net[node]][0][0]]
@@ -76,7 +80,15 @@ def reading(view: ModeView, device: Device, terminal: str) -> Reading:
     bonded = bool(view.bonds_of(source))
     to_earth = _round(abs(here)) if bonded else None
     back = None if role in GROUNDED else _back(view, device, terminal, here, source)
-    return Reading(role, _round(abs(here)), to_earth, back, source.dc)
+    names = (name for name, _ in view.roles[view.net[node]])
+    sun = all(view.live[name].device.kind == "solar" for name in names)
+    return Reading(role, _round(abs(here)), to_earth, back, source.dc, sun)
+
+
+def _reaches(view: ModeView, source: Source, node: int) -> bool:
+    """Whether the plus of a source that is off would reach a terminal."""
+    plus = source.nodes.get("+")
+    return plus is not None and view.net[plus] == view.net[node]
 
 
 def _round(volts: float) -> float:
@@ -143,6 +155,8 @@ def bounds(stage: Stage, read: Reading, volts: float) -> tuple[float | None, flo
         return None, limit(key), basis(key)
     below, above = band(stage.book.name, read.dc)
     by = said(tables()["volts"][stage.book.name])
+    if read.sun:
+        return None, volts * (1 + above), f"by the light on the panels, none in the dark; {by}"
     return volts * (1 - below), volts * (1 + above), by
 
 
