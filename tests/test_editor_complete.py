@@ -129,3 +129,25 @@ def test_a_place_anywhere_in_a_broken_text_is_answered(tmp_path: Path) -> None:
     project = Project(tmp_path, broken)
     for offset in range(0, len(broken), 7):
         complete(project.desk, project.file, offset)
+
+
+@pytest.mark.parametrize(
+    ("line", "there", "absent"),
+    [
+        ("fuse F2 | at=BOX breaks=2kA", "class=", "breaks="),
+        ("fuse F2 fuse10 | at=BOX", "breaks=", "at="),
+        ("wire W9 14AWG 2m PB.3 | -> NB.3", "F1.", "->"),
+        ("mode two { | GB=off }", "", "GB"),
+    ],
+)
+def test_what_is_said_behind_the_place_is_not_offered_again(
+    tmp_path: Path, line: str, there: str, absent: str
+) -> None:
+    words = offered(tmp_path, "mode on" if line.startswith("mode") else "lamp    E1", line)
+    assert absent not in words
+    assert not there or there in words or there.rstrip(".") in words
+
+
+def test_a_terminal_taken_behind_the_place_is_not_free(tmp_path: Path) -> None:
+    words = offered(tmp_path, "wire  W3", "wire W9 14AWG 2m PB.| -> PB.3")
+    assert words.index("4") < words.index("3")

@@ -95,3 +95,42 @@ def test_every_word_of_an_example_can_be_pointed_at(tmp_path: Path, example: str
         for offset in range(0, len(project.text), 31)
     ]
     assert sum(found is not None for found in said) > len(said) / 3
+
+
+@pytest.mark.parametrize(
+    ("words", "inside", "says"),
+    [
+        ("W1 14AWG", "14AWG", "2.08 mm2"),
+        ("C1 2x14AWG", "2x14AWG", "2 cores of 14AWG"),
+        ("wire  W1", "wire", "one conductor"),
+        ("GB=on", "on", "States of a battery: on off; on where a mode says nothing"),
+        ("stage TWO", "TWO", "6 devices, 7 conductors; modes on"),
+        ("rules abyc-e11", "abyc-e11", "ABYC E-11"),
+        ("GB.+      -> F1.1", "1", "lands here: W1; holds 1"),
+        ("-> F1.1", ".1", "**F1.1**"),
+        ("PB.2 NB.2 -> E1.(+ -)", "-)", "**E1.-**"),
+        ("move  W2 PB.1", ".1", "lands here: nothing"),
+    ],
+)
+def test_terminals_states_and_sizes_are_told(
+    tmp_path: Path, words: str, inside: str, says: str
+) -> None:
+    """14 AWG is 2.08 mm2: NFPA 70 chapter 9 table 8."""
+    project = Project(tmp_path)
+    at = project.at(words) + words.rindex(inside) + (inside.startswith("."))
+    found = hover(project.desk, project.file, at, Traced())
+    assert found is not None and says in found.markdown
+
+
+def test_a_terminal_has_its_role_and_volts_in_each_mode(tmp_path: Path) -> None:
+    project = Project(tmp_path, RIG.replace("GB=on }", "GB=on }\nmode off { GB=off }"))
+    found = hover(project.desk, project.file, project.at("-> F1.1") + 6, Traced())
+    assert found is not None
+    assert re.search(r"mode on\n  1: \+, 12", found.markdown), found.markdown
+    assert "mode off\n  1: dead" in found.markdown
+
+
+def test_a_core_is_told_by_itself(tmp_path: Path) -> None:
+    project = Project(tmp_path, RIG.replace("move  W2 PB.1 -> PB.4", "move C1/2 NB.2 -> NB.4"))
+    shown = over(project, "move C1/2", "C1/2")
+    assert "NB.4 to E1.-" in shown and "C1/1" not in shown

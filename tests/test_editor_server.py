@@ -124,6 +124,24 @@ def test_completion_offers_free_terminals_first(client: Client, tmp_path: Path) 
     assert ordered[0]["textEdit"]["range"]["start"]["character"] == len(line)
 
 
+def test_completion_in_the_middle_of_a_word(tmp_path: Path) -> None:
+    """LSP 3.17, InsertReplaceEdit: the word's start alone, or all of it, as the editor likes."""
+    (tmp_path / "kit.rig").write_text(PARTS, encoding="utf-8")
+    item = {"completionItem": {"insertReplaceSupport": True}}
+    client = Client(root=tmp_path, able={"textDocument": {"completion": item}})
+    uri = client.open(tmp_path / "bus.rig", RIG)
+    line, column = place(RIG, "fuse10 at")
+    found = client.result("textDocument/completion", client.at(uri, line, column + 2))
+    edit = next(item["textEdit"] for item in found["items"] if item["label"] == "fuse10")
+    start, at, end = ({"line": line, "character": column + n} for n in (0, 2, 6))
+    assert edit == {
+        "newText": "fuse10",
+        "insert": {"start": start, "end": at},
+        "replace": {"start": start, "end": end},
+    }
+    assert client.close() == 0
+
+
 def test_definition_and_references_over_files(client: Client, tmp_path: Path) -> None:
     uri = client.open(tmp_path / "bus.rig", RIG)
     kit = (tmp_path / "kit.rig").as_uri()

@@ -202,20 +202,24 @@ def _band(found: Band | Missing) -> Iterator[str]:
 
 
 def _terminals(view: ModeView, device: Device) -> Iterator[str]:
-    solved = solution(view)
     for terminal in device.terminals:
-        role = view.role(device.name, terminal.name)
-        if not role:
-            continue
-        row = terminal_row(view, device, terminal.name, role)
-        volts = "" if row.volts is None or role == EARTH else f", {amount(abs(row.volts), 'V')}"
-        pole = solved.pole_amps(device.name, terminal.name)
-        passing = f", {amount(pole, 'A')}" if pole > NOISE_A else ""
-        yield f"{terminal.name}: {role}{volts}{passing}"
-        if role in (*GROUNDED, EARTH):
-            continue
-        for (to, case), fault in row.faults.items():
-            yield f"  {between_words(role, to)}, {fault_words(fault, case)}"
+        yield from terminal_lines(view, device, terminal.name)
+
+
+def terminal_lines(view: ModeView, device: Device, terminal: str) -> Iterator[str]:
+    """Role, volts and amperes of a terminal in a mode, and its fault currents; none where dead."""
+    role = view.role(device.name, terminal)
+    if not role:
+        return
+    row = terminal_row(view, device, terminal, role)
+    volts = "" if row.volts is None or role == EARTH else f", {amount(abs(row.volts), 'V')}"
+    pole = solution(view).pole_amps(device.name, terminal)
+    passing = f", {amount(pole, 'A')}" if pole > NOISE_A else ""
+    yield f"{terminal}: {role}{volts}{passing}"
+    if role in (*GROUNDED, EARTH):
+        return
+    for (to, case), fault in row.faults.items():
+        yield f"  {between_words(role, to)}, {fault_words(fault, case)}"
 
 
 def _breaks(view: ModeView, device: Device) -> Iterator[str]:

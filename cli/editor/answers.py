@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
 from functools import partial
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from lsprotocol import types as lsp
 from pygls.exceptions import JsonRpcException
@@ -18,10 +18,19 @@ from .outline import outline
 from .places import file_of
 from .session import Session
 from .shapes import action, item, symbol
+from .words_at import end_of_word
 
 REQUEST_FAILED = -32803
 QUICK_FIX = lsp.CodeActionKind.QuickFix
 T = TypeVar("T")
+
+
+class Placed(Protocol):
+    """A question about a place in a text."""
+
+    text_document: lsp.TextDocumentIdentifier
+    position: lsp.Position
+
 
 # -- texts ----------------------------------------------------------------------------------------
 
@@ -70,7 +79,7 @@ def closed(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
 # -- questions ------------------------------------------------------------------------------------
 
 
-def _place(session: Session, params: lsp.TextDocumentPositionParams) -> tuple[str, int]:
+def _place(session: Session, params: Placed) -> tuple[str, int]:
     """The file and the index in its text that a question is about."""
     file = file_of(params.text_document.uri)
     return file, session.places.offset(file, params.position)
@@ -94,7 +103,10 @@ async def completed(session: Session, params: lsp.CompletionParams) -> lsp.Compl
     known = judged.report.findings if judged and judged.report else ()
     found = await session.at_work(partial(complete, session.desk, file, offset, known))
     span = lines.span(file, found.begun, offset)
-    items = [item(session.places, offer, n, span) for n, offer in enumerate(found.offers)]
+    whole = None
+    if session.replaces():
+        whole = lines.span(file, found.begun, end_of_word(lines.text, offset))
+    items = [item(session.places, offer, n, span, whole) for n, offer in enumerate(found.offers)]
     return lsp.CompletionList(is_incomplete=True, items=items)
 
 

@@ -15,7 +15,7 @@ from .complete_ends import ends, landing, things
 from .complete_files import files
 from .complete_items import items
 from .desk import Desk
-from .hover import vocabulary_of
+from .meanings import STATEMENTS, vocabulary_of
 from .names import PLACES, RUNS
 from .offers import FIRST, KIND, NAME, VALUE, WORD, Offer, Offers, of_table, of_words
 from .spots import Lines
@@ -52,7 +52,7 @@ def complete(desk: Desk, file: str, offset: int, findings: Sources = ()) -> Offe
 def starts() -> list[Offer]:
     """Words that a statement may begin with."""
     devices = {name: kind.doc for name, kind in kinds().items() if name not in KEYWORDS}
-    return [*of_table(KEYWORDS, WORD), *of_table(devices, KIND)]
+    return [*of_table(STATEMENTS, WORD), *of_table(devices, KIND)]
 
 
 def _within(here: Writing, rig: Rig | None, findings: Sources) -> Offers:
@@ -89,6 +89,7 @@ def _run(here: Writing, rig: Rig | None) -> Offers:
     ahead = [w for w in here.words[2:] if "." in w and not w[0].isdigit() and w[0] != '"']
     arrow = "->" in here.words
     behind = arrow and here.words[-1] != "->"
+    arrow = arrow or "->" in here.rest
     if here.word[:1].isdigit() or "=" in here.word:
         return items(known, here, rig, "")
     landings = ends(rig, here) if rig is not None else NONE
@@ -109,7 +110,7 @@ def _mode(here: Writing, rig: Rig) -> Offers:
     if equals:
         states = kinds()[device.kind].states if device else ()
         return Offers(here.begun + len(name) + 1, of_words(states, VALUE, "state"))
-    said = {word.partition("=")[0] for word in here.words}
+    said = {word.partition("=")[0] for word in here.said}
     return Offers(
         here.begun,
         [
@@ -121,7 +122,7 @@ def _mode(here: Writing, rig: Rig) -> Offers:
 
 
 def _remove(here: Writing, rig: Rig) -> Offers:
-    return Offers(here.begun, [o for o in things(rig) if o.label not in here.words])
+    return Offers(here.begun, [o for o in things(rig) if o.label not in here.said])
 
 
 def _move(here: Writing, rig: Rig) -> Offers:

@@ -21,7 +21,7 @@ def landed(rig: Rig, here: Writing) -> Landed:
         for end in (conductor.a, conductor.b):
             found.setdefault(end.name, []).append(conductor.name)
     own = here.words[1] if len(here.words) > 1 else ""
-    for word in here.words:
+    for word in here.said:
         match = _END.match(word)
         for name in (match[2] or match[3] or "").split() if match else ():
             found.setdefault(f"{match[1] if match else ''}.{name}", []).append(own)

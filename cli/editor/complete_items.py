@@ -25,7 +25,7 @@ def items(known: Words, here: Writing, rig: Rig | None, kind: str) -> Offers:
         return values(attr, value, here.begun + len(key) + 1, rig) if attr else Offers(0, [])
     if word[:1].isdigit():
         return Offers(here.begun, list(_units(known, word)))
-    said = {w.partition("=")[0] for w in here.words}
+    said = {w.partition("=")[0] for w in here.said}
     offers = [*_parts(rig, kind, said)]
     offers += [Offer(f"{k}=", KEY, a.doc) for k, a in known.attrs.items() if k not in said]
     offers += [Offer(f, FLAG, doc) for f, doc in known.flags.items() if f not in said]

@@ -58,6 +58,12 @@ class Session:
             asked = lsp.RegistrationParams([lsp.Registration("files", kind, options)])
             self.server.client_register_capability(asked)
 
+    def replaces(self) -> bool:
+        """Whether the editor can put a completion in the place of a whole word, or of its start."""
+        able = self.server.client_capabilities.text_document
+        item = able.completion.completion_item if able and able.completion else None
+        return bool(item and item.insert_replace_support)
+
     async def at_work(self, job: Callable[[], T]) -> T:
         """Runs a job beside the reading of messages, after those before it."""
         return await asyncio.get_running_loop().run_in_executor(self.worker, job)

@@ -62,15 +62,24 @@ def diagnostic(places: Places, row: Complaint) -> lsp.Diagnostic:
     )
 
 
-def item(places: Places, offer: offers.Offer, number: int, span: Span) -> lsp.CompletionItem:
-    """A completion that takes the place of a span; ``number`` is its place in their order."""
+def item(
+    places: Places, offer: offers.Offer, number: int, span: Span, whole: Span | None
+) -> lsp.CompletionItem:
+    """A completion that takes the place of a span; ``number`` is its place in their order.
+
+    ``whole`` is the word with what stands of it behind the place, for editors that let one choose.
+    """
+    start = places.range(span)
+    edit: lsp.TextEdit | lsp.InsertReplaceEdit = lsp.TextEdit(start, offer.written)
+    if whole is not None:
+        edit = lsp.InsertReplaceEdit(offer.written, start, places.range(whole))
     return lsp.CompletionItem(
         label=offer.label,
         kind=ITEM[offer.what],
         detail=printable(offer.detail) or None,
         sort_text=f"{offer.rank}{number:05}",
         filter_text=offer.written,
-        text_edit=lsp.TextEdit(places.range(span), offer.written),
+        text_edit=edit,
     )
 
 

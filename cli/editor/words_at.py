@@ -12,12 +12,14 @@ from ...dsl.source import Spoiled, Statement, chunks, masked
 
 _SPLIT = re.compile(rf'{QUOTED}|#[^\n]*|[A-Za-z][\w-]*\.\([^()\n]*\)?|"[^"\n]*$|\\\n|[^\s"#]+')
 
+_REST = re.compile(r"(?:[\w/+]|-(?!>))*=?")
+
 
 class Writing(NamedTuple):
     """What stands of a statement before a place: whole words, then the word begun there.
 
     ``start`` and ``end`` are the indices of the whole statement, ``begun`` that of the word begun
-    (which may be empty).  ``quiet``: the place is in a comment.
+    (which may be empty).  ``quiet``: the place is in a comment.  ``rest``: the words behind it.
     """
 
     words: tuple[str, ...]
@@ -26,6 +28,12 @@ class Writing(NamedTuple):
     start: int
     end: int
     quiet: bool = False
+    rest: tuple[str, ...] = ()
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """All words of the statement but the one that is being written."""
+        return (*self.words, *self.rest)
 
 
 def writing(text: str, offset: int) -> Writing:
@@ -39,7 +47,15 @@ def writing(text: str, offset: int) -> Writing:
     if found and found[-1][1] + len(found[-1][0]) == len(before) and not _closed(found[-1][0]):
         word, begun = found.pop()
     whole = tuple(w for w, _ in found if not w.startswith("#"))
-    return Writing(whole, word, start + begun, start, end)
+    return Writing(
+        whole, word, start + begun, start, end, rest=_words(text[offset:end], bool(word))
+    )
+
+
+def _words(text: str, inside: bool) -> tuple[str, ...]:
+    """The words behind a place; ``inside``: what touches it belongs to a word before."""
+    found = [m[0] for m in _SPLIT.finditer(text) if not m[0].startswith(("\\\n", "#"))]
+    return tuple(found[1:] if inside and found and not text[:1].isspace() else found)
 
 
 def _closed(word: str) -> bool:
@@ -68,6 +84,12 @@ def _line_start(text: str, start: int, back: int) -> int:
     for _ in range(back):
         start = text.rfind("\n", 0, start - 1) + 1
     return start
+
+
+def end_of_word(text: str, offset: int) -> int:
+    """Where the name, key or quantity that an index is in, or at the end of, ends."""
+    found = _REST.match(text, offset)
+    return found.end() if found else offset
 
 
 def stage_at(parsed: Iterable[Statement | Spoiled], line: int) -> str:
