@@ -1,6 +1,10 @@
 """How good the sheets are, in figures: ``python benchmarks/sheets.py [RIG …]``.
 
-Without arguments, the examples as last built.  For each sheet:
+Without arguments a line a rig, for the diagrams of the examples as last built and of twenty rigs
+made by ``generate.py`` (``GENERATED``).  With rigs, files or names of made ones, a line a sheet of
+the whole set.  ``--pictures FOLDER`` writes the diagrams of the rigs as PNG, to be looked at.
+
+sheets      of the diagrams: single-line, overviews, strips
 
 overlaps    breaches of the audit: text on text, on a line or a symbol, or nearer than 1 mm
 crossings   points where a line of one conductor (or run) crosses another's
@@ -12,21 +16,28 @@ least, mm   the smallest lettering, height of capitals
 
 from __future__ import annotations
 
-import sys
+import argparse
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from ferrule.checks.tracing.trace import analyse
-from ferrule.dsl.reader import read
+from ferrule.checks.tracing.trace import Stage, analyse
+from ferrule.dsl.reader import read, read_text
 from ferrule.render.audit import audit
 from ferrule.render.canvas import Sheet
 from ferrule.render.draw import draw
 from ferrule.render.frame import area
 from ferrule.render.marks import Arc, Box, Close, Open, Point, Poly, Text, box_of, union
+from ferrule.render.mpl import png
+from generate import TOPOLOGIES, generate
 
-ROOT = Path(__file__).parent.parent
+EXAMPLES = sorted((Path(__file__).parent.parent / "examples").glob("*.rig"))
+SIZES = {5: 1, 14: 2, 30: 3, 70: 4, 200: 5}
+"""Circuits of the made rigs, with the seed of each."""
+GENERATED = tuple(f"{topology}-{circuits}" for topology in TOPOLOGIES for circuits in SIZES)
+DIAGRAMS = ("single-line", "overview", "strips")
+DPI = 100
 MESH = 10.0
 LINES = frozenset({"run", "conductor"})
 GROUND = frozenset({"frame", "place"})
@@ -144,23 +155,71 @@ def _squares(low: float, high: float, last: int) -> range:
     return range(max(0, int(low // MESH)), min(last, int(high // MESH)) + 1)
 
 
+def made(name: str) -> str:
+    """The text of a rig by its name, ``dc-30``: shape and circuits; the seed goes with the size."""
+    topology, _, circuits = name.rpartition("-")
+    return generate(topology, int(circuits), seed=SIZES[int(circuits)])
+
+
+def stage_of(rig: str) -> Stage:
+    """A rig as last built, from a file or by the name of a made one."""
+    found = read_text(made(rig)) if rig in GENERATED else read(Path(rig))
+    return analyse(found.rigs[-1])
+
+
 def measured(path: Path, stage: int = -1) -> list[Figures]:
     """The figures of every sheet of a rig's stage, by default the last."""
     return [figures(sheet) for sheet in draw(analyse(read(path).rigs[stage]))]
 
 
-def main(paths: list[Path]) -> None:
+def whole(rig: str) -> None:
+    """A line for every sheet of a rig."""
     head = f"{'overlaps':>8} {'crossings':>9} {'bends':>5} {'used, %':>7} {'off, mm':>7} least, mm"
-    for path in paths:
-        found = measured(path)
-        print(f"{path.stem}\n{'':4}{head}")
-        for f in found:
-            print(
-                f"{f.number:3} {f.overlaps:8} {f.crossings:9} {f.bends:5} {100 * f.used:7.0f}"
-                f" {f.off:7.0f} {f.least:9.1f}  {f.title}"
-            )
+    print(f"{Path(rig).stem}\n{'':4}{head}")
+    for f in map(figures, draw(stage_of(rig))):
+        print(
+            f"{f.number:3} {f.overlaps:8} {f.crossings:9} {f.bends:5} {100 * f.used:7.0f}"
+            f" {f.off:7.0f} {f.least:9.1f}  {f.title}"
+        )
+
+
+def summary(rigs: list[str]) -> None:
+    """A line for the diagrams of every rig."""
+    print(f"{'':16}sheets overlaps crossings bends used, % (least) least, mm")
+    for rig in rigs:
+        found = [figures(sheet) for sheet in draw(stage_of(rig), only=DIAGRAMS)]
+        used = [100 * f.used for f in found]
+        print(
+            f"{Path(rig).stem:16}{len(found):6} {sum(f.overlaps for f in found):8}"
+            f" {sum(f.crossings for f in found):9} {sum(f.bends for f in found):5}"
+            f" {sum(used) / len(used):7.0f} {min(used):7.0f} {min(f.least for f in found):9.1f}",
+            flush=True,
+        )
+
+
+def pictures(rigs: list[str], folder: Path) -> None:
+    """The diagrams of every rig as PNG files."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for rig in rigs:
+        for sheet in draw(stage_of(rig), only=DIAGRAMS):
+            name = f"{Path(rig).stem}-{sheet.number:02d}.png"
+            (folder / name).write_bytes(png(sheet, dpi=DPI))
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    options.add_argument("rigs", nargs="*", help="files, or names such as dc-30")
+    options.add_argument("--pictures", type=Path, metavar="FOLDER")
+    given = options.parse_args()
+    rigs = given.rigs or [*map(str, EXAMPLES), *GENERATED]
+    if given.pictures:
+        pictures(rigs, given.pictures)
+    elif given.rigs:
+        for rig in rigs:
+            whole(rig)
+    else:
+        summary(rigs)
 
 
 if __name__ == "__main__":
-    given = [Path(name) for name in sys.argv[1:]]
-    main(given or sorted((ROOT / "examples").glob("*.rig")))
+    main()
