@@ -87,8 +87,10 @@ def spliced(text: Text, random: Random) -> bool:
         for i, w in text.wires()
         if w.head[0] == "wire" and re.fullmatch(r"[\d.]+m", w.head[-1]) and not w.rest
     ]
-    # A splice of no panel would lead out of one, past its entries.
-    if not found or any(isinstance(s, str) and s.startswith(("move", "entry")) for s in text.all):
+    # A splice of no panel would lead out of one, past its entries; what a stage does to the
+    # conductor, it would do to the first half alone.
+    stop = ("move", "remove", "change", "entry")
+    if not found or any(isinstance(s, str) and s.startswith(stop) for s in text.all):
         return False
     index, wire = random.choice(found)
     half = f"{float(wire.head[-1][:-1]) / 2:g}m"

@@ -75,6 +75,7 @@ class Net:
             self.near.setdefault(edge.b, []).append((edge.a, edge))
         self.sources: list[Source] = []
         self._find_sources()
+        self._stack()
 
     def state(self, device: Device) -> str:
         return self.said.get(device.name, STATES.get(device.kind, ON_OFF)[0])
@@ -159,6 +160,32 @@ class Net:
         if kind == "charger":
             return state == "on" and self.live(f"{name}.L")
         return kind == "dcdc" and state == "on" and self.live(f"{name}.in+")
+
+    def _stack(self) -> None:
+        """Batteries in series as one source, named after the uppermost."""
+        below = {}
+        batteries = [s for s in self.sources if self.devices[s.name].kind == "battery"]
+        for upper in batteries:
+            minus = self.reach(upper.nodes["-"])
+            under = [b for b in batteries if b is not upper and b.nodes["+"] in minus]
+            if len(under) == 1:
+                below[upper.name] = under[0]
+        for top in batteries:
+            if top.name not in below or any(b is top for b in below.values()):
+                continue
+            string = [top]
+            while (last := string[-1].name) in below and below[last] not in string:
+                string.append(below[last])
+            faults = [b.fault for b in string if b.fault]
+            whole = Source(
+                top.name,
+                {"+": top.nodes["+"], "-": string[-1].nodes["-"]},
+                sum(b.volts for b in string),
+                False,
+                None,
+                min(faults, default=None),
+            )
+            self.sources = [s for s in self.sources if s not in string] + [whole]
 
     def live(self, node: str) -> bool:
         return any(node in self.reach(n) for s in self.sources for n in s.lines().values())

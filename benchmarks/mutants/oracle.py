@@ -260,8 +260,8 @@ def _return_opens_alone(net: Net) -> Iterator[str]:
     for device in net.devices.values():
         if device.kind not in OPENING or net.state(device) != "closed":
             continue
-        ends = {f"{device.name}.{t.name}" for t in device.terminals}
-        if ends & back.keys() and not ends & live.keys():
+        ends = {f"{device.name}.{t.name}" for t in device.terminals} & net.near.keys()
+        if ends and ends <= back.keys() and not ends & live.keys():
             yield f"{device.name} opens a return alone"
 
 

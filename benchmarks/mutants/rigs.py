@@ -12,8 +12,10 @@ sys.path.insert(0, str(ROOT / "benchmarks"))
 
 from generate import TOPOLOGIES, generate  # noqa: E402
 
+from .composed import composed  # noqa: E402
 from .shapes import SHAPES  # noqa: E402
 
+NAMED = (*sorted(TOPOLOGIES), *sorted(SHAPES))
 FOLDERS = ("tests/clean", "tests/rigs", "examples")
 
 
@@ -31,11 +33,11 @@ def written() -> dict[str, str]:
 
 
 def any_rig(random: Random, files: dict[str, str]) -> tuple[str, str]:
-    """A rig's name and text: half of them generated, half out of files."""
-    if files and random.random() < 0.5:
+    """A rig's name and text: two in five out of files, the others generated."""
+    if files and random.random() < 0.4:
         name = random.choice(sorted(files))
         return name, files[name]
-    shape = random.choice([*sorted(TOPOLOGIES), *sorted(SHAPES)])
+    shape = "composed" if random.random() < 0.6 else random.choice(NAMED)
     circuits, seed = random.randint(1, 8), random.randrange(10**6)
     return f"{shape} {circuits} {seed}", made(shape, circuits, seed)
 
@@ -44,4 +46,4 @@ def made(shape: str, circuits: int, seed: int) -> str:
     """The text of a generated rig."""
     if shape in TOPOLOGIES:
         return generate(shape, circuits, seed)
-    return SHAPES[shape](circuits, Random(seed))
+    return {**SHAPES, "composed": composed}[shape](circuits, Random(seed))

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-TOKEN = re.compile(r'"(?:\\.|[^"\\])*"|[^\s"()#]+\([^)]*\)|[^\s"#]+|#.*')
+TOKEN = re.compile(r'[\w-]+="(?:\\.|[^"\\])*"|"(?:\\.|[^"\\])*"|[^\s"()#]+\([^)]*\)|[^\s"#]+|#.*')
 END = re.compile(r"[A-Za-z][\w-]*\.(\([^)]*\)|[^\s=]+)$")
 WIRES = ("wire", "cable", "link", "bond")
 OTHERS = (
