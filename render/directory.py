@@ -17,16 +17,19 @@ from .metrics import T25, T35, T50, pitch, width, wrap
 from .options import Options
 from .panel_parts import Strip
 from .remarks import below, remark
+from .schedule_devices import overload_words
+from .units import spaced
 
 WIDE, APART, EDGE, PAD = 182.0, 8.0, 4.0, 1.5
 """Width of a card, room between cards, inside its frame and beside a text, mm."""
 HEADS = ("Way", "Device", "Feeds", "Rating", "Residual")
 LEAST = (13.0, 17.0, 60.0, 17.0, 26.0)
-SUPPLIES = ("Supply", "from", "gives at most", "to ways")
+SUPPLIES = ("Supply", "from", "gives at most")
 SHARES = (0.30, 0.24, 0.20, 0.26)
-CAUTIONS = (
-    "Isolate and prove dead before opening this panel. Keep this directory as the panel is wired.",
-)
+CAUTION = "Isolate and prove dead before {}. Keep this directory as {} wired."
+AT_PANEL, AT_PLACE = ("opening this panel", "the panel is"), ("working here", "it is")
+KEEP_OFF = "Do not run all of them at once."
+FUSES = "Replace a fuse by one of the same rating and class."
 TWO = "Fed from {}: isolate every one of them."
 REMARKS = (
     "Cut out along the thick frames, print at 100 %. Feeds: traced over all modes. What a supply "
@@ -72,13 +75,13 @@ def _columns(pieces: Sequence[Piece], room: float) -> list[list[Piece]]:
 
 
 def _sheet(options: Options, page: Sequence[Sequence[Piece]]) -> Sheet:
-    names = dict.fromkeys(piece.card.panel.name for column in page for piece in column)
+    names = dict.fromkeys(piece.card.name for column in page for piece in column)
     sheet = blank(options.paper, f"Circuit directory, {', '.join(names)}", DOC)
     room = area(sheet)
     for index, column in enumerate(page):
         x, y = room.left + index * (WIDE + APART), room.top
         for piece in column:
-            with sheet.group(f"card-{piece.card.panel.name}", "card", piece.card.panel.label):
+            with sheet.group(f"card-{piece.card.name}", "card", piece.card.label):
                 sheet.rect(Box(x, y, x + WIDE, y + piece.height), Pen(THICK))
                 top = y + EDGE
                 for strip in piece.strips:
@@ -115,11 +118,9 @@ def _widths(card: Card) -> list[float]:
         for least, column in zip(LEAST, texts, strict=True)
     ]
     devices = [c for c in card.circuits if c.device]
-    for index, bold in (
-        (1, [c.device.name for c in devices if c.device]),
-        (3, [c.rating for c in devices]),
-    ):
-        asked = (width(text, T35, True) + 2 * PAD + 0.1 for text in bold)
+    names = [(c.device.name, T35, True) for c in devices if c.device]
+    for index, cells in ((1, names), (3, [cell for c in devices for cell in _rating(c)])):
+        asked = (width(*cell) + 2 * PAD + 0.1 for cell in cells)
         wide[index] = max([wide[index], *asked])
     for index, most in ((0, 30.0), (1, 40.0), (4, 44.0)):
         wide[index] = min(wide[index], most)
@@ -128,9 +129,8 @@ def _widths(card: Card) -> list[float]:
 
 
 def _title(rig: Rig, card: Card, more: str) -> Strip:
-    panel = card.panel
     room = WIDE - 2 * EDGE
-    first = wrap(f"{panel.name}  {panel.label}{more}", T50, room, True)
+    first = wrap(f"{card.name}  {card.label}{more}".strip(), T50, room, True)
     words = ", ".join(
         filter(None, (rig.label, card.place, f"revision {rig.attrs['revision']}"
                       if "revision" in rig.attrs else "", str(rig.attrs.get("date", ""))))
@@ -208,10 +208,16 @@ def _circuit(circuit: Circuit, widths: Sequence[float]) -> Strip:
     return _line(
         [
             [(circuit.ways, T25, False)], [(device.name, T35, True)], what,
-            [(circuit.rating, T35, True)], [(circuit.residual, T25, False)],
+            _rating(circuit), [(circuit.residual, T25, False)],
         ],
         widths,
     )  # fmt: skip
+
+
+def _rating(circuit: Circuit) -> list[Cell]:
+    """The rating, and below it the class of a fuse."""
+    kind = circuit.device.text("class") if circuit.device else ""
+    return [(circuit.rating, T35, True), *([(f"class {kind}", T25, False)] if kind else [])]
 
 
 def _only(feeds: str) -> str:
@@ -225,7 +231,7 @@ def _supplies(rig: Rig, card: Card) -> Iterator[Strip]:
         return
     widths = [(WIDE - 2 * EDGE) * share for share in SHARES]
     yield Strip(1.0, 3.0, _nothing)
-    yield _heads(SUPPLIES, widths)
+    yield _heads((*SUPPLIES, "to" if card.outside else "to ways"), widths)
     for given in card.given:
         texts = (given.modes, _source(rig, given), limit(given.supply), given.ways)
         yield _line([[(text, T25, False)] for text in texts], widths)
@@ -234,8 +240,9 @@ def _supplies(rig: Rig, card: Card) -> Iterator[Strip]:
 def _source(rig: Rig, given: Given) -> str:
     if given.supply is None:
         return ""
-    name = given.supply.source
-    return f"{name}  {rig.devices[name].label}".strip()
+    source = rig.devices[given.supply.source]
+    volts = spaced(source.text("voltage")) + " DC" * source.flag("dc")
+    return ", ".join(filter(None, (f"{source.name}  {source.label}".strip(), volts)))
 
 
 def _nothing(sheet: Sheet, x: float, y: float) -> None:
@@ -244,9 +251,13 @@ def _nothing(sheet: Sheet, x: float, y: float) -> None:
 
 def _cautions(rig: Rig, card: Card) -> Iterator[Strip]:
     room = WIDE - 2 * EDGE
-    words = list(CAUTIONS)
+    words = [CAUTION.format(*(AT_PLACE if card.outside else AT_PANEL))]
+    if any(circuit.device and circuit.device.kind == "fuse" for circuit in card.circuits):
+        words.append(FUSES)
     if len(card.sources) > 1:
         words.insert(0, TWO.format(", ".join(card.sources)))
+    over = [overload_words(rig, c.device, c.over) for c in card.overloads if c.device]
+    words = [*(f"{sentence} {KEEP_OFF}" for sentence in over), *words]
     texts = [line for sentence in words for line in wrap(sentence, T25, room, True)]
     yield Strip(room, pitch(T25) * len(texts) + 2.5, partial(_draw_cautions, texts))
 

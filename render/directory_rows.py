@@ -1,6 +1,6 @@
 """The circuit directory of each panel: what stands on which way, what it feeds, what may be drawn.
 
-    cards(stage)        a card a panel, for its door
+    cards(stage)        a card a panel, for its door; one for the fuses of a place in no panel
     schedule(stage)     the same as one table
 """
 
@@ -11,26 +11,33 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from ..checks.tracing.feeds import Supply, behind, feed_of, sources_of, supply_of
+from ..checks.tracing.standing import NOTHING, loads, overloads
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Device, Panel
 from .schedule import RIGHT, Column, Row, Schedule, Section
+from .schedule_devices import overload
 from .schedule_loads import figure
 from .units import spaced
-from .wiring import natural, place_heading
+from .wiring import PLACELESS, natural, place_heading, place_name
 
 DOC = "Circuit directory"
 SPARE = "spare"
-AT_THE_DOOR = ("protective", "residual", "switch")
+OPENS = ("protective", "residual")
+AT_THE_DOOR = (*OPENS, "switching")
+OUTSIDE = "fuses and switches in no panel"
 REMARKS = (
     "Feeds: what hangs on a device next behind it, traced over all modes. Residual current: its "
     "own, or that of the device named ahead of it. Limit: the least of the source and of all "
-    "devices on the way, A.",
+    "devices on the way, A. Load: all loads on, in the mode with the most.",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Circuit:
-    """One line of a card.  ``ways`` as printed (``7-8``); ``device`` None: spare ways."""
+    """One line of a card.  ``ways`` as printed (``7-8``); ``device`` None: spare ways.
+
+    ``over``: what it carries, A, and in which modes, where that is more than its rating.
+    """
 
     ways: str
     device: Device | None
@@ -38,6 +45,7 @@ class Circuit:
     rating: str = ""
     residual: str = ""
     supplies: tuple[Supply | None, ...] = ()
+    over: tuple[tuple[float, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,27 +59,61 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """The directory of one panel; ``sources``: all that make it live in any mode."""
+    """The directory of one panel; ``sources``: all that make it live in any mode.
 
-    panel: Panel
+    ``outside``: of what stands in a place in no panel.
+    """
+
+    name: str
+    label: str
     place: str
+    outside: bool
     circuits: tuple[Circuit, ...]
     given: tuple[Given, ...]
     sources: tuple[str, ...]
 
+    @property
+    def overloads(self) -> list[Circuit]:
+        """The circuits that carry more than their rating in some mode."""
+        return [circuit for circuit in self.circuits if circuit.over]
+
 
 def cards(stage: Stage) -> list[Card]:
-    """A card for every panel that holds something to switch or to reset."""
-    found = (_card(stage, panel) for panel in stage.rig.panels.values())
+    """A card for every panel that holds something to switch or to reset, and every place likewise.
+
+    A place has one where a fuse, a breaker or a residual-current device stands there in no panel.
+    """
+    rig = stage.rig
+    found = []
+    for panel in rig.panels.values():
+        place = place_heading(rig, panel.place) if panel.place else ""
+        circuits = tuple(_circuits(stage, panel))
+        found.append(_card(stage, (panel.name, panel.label, place, False), circuits))
+    for spot, devices in _outside(stage).items():
+        label = rig.places[spot].label if spot in rig.places else PLACELESS.capitalize()
+        circuits = tuple(_circuit(stage, device, []) for device in devices)
+        found.append(_card(stage, (spot, label, OUTSIDE, True), circuits))
     return [card for card in found if any(circuit.device for circuit in card.circuits)]
 
 
-def _card(stage: Stage, panel: Panel) -> Card:
-    circuits = tuple(_circuits(stage, panel))
-    place = place_heading(stage.rig, panel.place) if panel.place else ""
+def _card(
+    stage: Stage, titles: tuple[str, str, str, bool], circuits: tuple[Circuit, ...]
+) -> Card:
     devices = [circuit.device.name for circuit in circuits if circuit.device]
     sources = dict.fromkeys(s for v in stage.modes for d in devices for s in sources_of(v, d))
-    return Card(panel, place, circuits, tuple(_given(stage, circuits)), tuple(sources))
+    return Card(*titles, circuits, tuple(_given(stage, circuits)), tuple(sources))
+
+
+def _outside(stage: Stage) -> dict[str, list[Device]]:
+    """By place, what opens or switches there in no panel."""
+    kinds, found = stage.wiring.kinds, dict[str, list[Device]]()
+    for device in sorted(stage.rig.devices.values(), key=lambda d: natural(d.name)):
+        if device.panel is None and kinds[device.name].acts in AT_THE_DOOR:
+            found.setdefault(place_name(stage.rig, device.name), []).append(device)
+    return {
+        place: devices for place, devices in found.items()
+        if any(kinds[device.name].acts in OPENS for device in devices)
+    }  # fmt: skip
 
 
 def _circuits(stage: Stage, panel: Panel) -> Iterator[Circuit]:
@@ -95,6 +137,7 @@ def _circuit(stage: Stage, device: Device, ways: Sequence[int]) -> Circuit:
         spaced(device.text("rating")),
         residual(stage, device),
         tuple(supply_of(view, device.name) for view in stage.modes),
+        overloads(stage, device),
     )
 
 
@@ -193,11 +236,11 @@ def schedule(stage: Stage) -> Schedule:
     modes = [Column("Limit", f"in mode {view.name}") for view in stage.modes]
     columns = (
         Column("Way"), Column("Device", bold=True), Column("What it is"), Column("Feeds"),
-        Column("Rating", "", RIGHT), Column("Residual current"), *modes,
+        Column("Rating", "", RIGHT), Column("Load", "A", RIGHT), Column("Residual current"), *modes,
     )  # fmt: skip
     sections = tuple(
         Section(
-            f"{card.panel.name} {card.panel.label}".strip(),
+            f"{card.name} {card.label}".strip(),
             tuple(_row(stage, circuit) for circuit in card.circuits),
             card.place,
         )
@@ -209,13 +252,23 @@ def schedule(stage: Stage) -> Schedule:
 def _row(stage: Stage, circuit: Circuit) -> Row:
     device = circuit.device
     if device is None:
-        return Row((circuit.ways, "", SPARE, *[""] * (3 + len(stage.modes))))
+        return Row((circuit.ways, "", SPARE, *[""] * (4 + len(stage.modes))))
     limits = (
         f"{limit(supply)} ({supply.source})" if supply else limit(None)
         for supply in circuit.supplies
     )
     return Row(
-        (circuit.ways, device.name, device.label, circuit.feeds, circuit.rating, circuit.residual,
-         *limits),
+        (circuit.ways, device.name, device.label, circuit.feeds, circuit.rating,
+         _load(stage, circuit), circuit.residual, *limits),
         f"dev-{device.name}",
+        strong=bool(circuit.over),
     )  # fmt: skip
+
+
+def _load(stage: Stage, circuit: Circuit) -> str:
+    """The most that a device carries; where that is too much, the modes and the word."""
+    if circuit.over:
+        return f"{figure(circuit.over[0][0])} {overload([mode for _, mode in circuit.over])}"
+    assert circuit.device is not None
+    most = max((amps for amps, _ in loads(stage, circuit.device)), default=0.0)
+    return figure(most) if most > NOTHING else ""

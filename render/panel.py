@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
+from ..checks.tracing.standing import overloads
 from ..checks.tracing.trace import Stage
 from ..checks.trade.fittings import MODULE_MM
 from ..dsl.model import Rig
@@ -18,9 +19,10 @@ from .frame import area, blank
 from .marks import MEDIUM, Box, Pen
 from .metrics import T25, pitch, width, wrap
 from .options import Options
-from .panel_parts import Strip, flowed
+from .panel_parts import Strip, flowed, lines
 from .panel_plan import Face, faces
 from .remarks import below, remark
+from .schedule_devices import overload_words
 from .wiring import landings, place_heading, place_name
 
 DOC = "Panel layout"
@@ -87,7 +89,8 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     empty = blank(options.paper, "", DOC)
     free = area(empty)
     room = replace(free, bottom=free.bottom - below(empty, REMARKS))
-    found = faces(stage.rig, landings(stage.rig))
+    at = landings(stage.rig)
+    found = [replace(f, notes=tuple(_overloads(stage, f))) for f in faces(stage.rig, at)]
     pages: list[Page] = []
     for face in found:
         for block in _cut(_block(stage.rig, face, room), room):
@@ -95,6 +98,14 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
                 pages.append(Page(room))
                 pages[-1].takes(block)
     return [_sheet(options, page) for page in pages]
+
+
+def _overloads(stage: Stage, face: Face) -> Iterator[str]:
+    """A sentence for each device on the rail that all loads together overload."""
+    for each in face.rail:
+        over = overloads(stage, each.device)
+        if over:
+            yield overload_words(stage.rig, each.device, over)
 
 
 def _block(rig: Rig, face: Face, room: Box) -> Block:
@@ -117,6 +128,7 @@ def _at(rig: Rig, face: Face, scale: float, wide: float) -> Block:
         *_bars_and_entries(face, room),
         *panel_bars.others(face, room),
         *panel_entries.unsaid(face, room),
+        *(strip for note in face.notes for strip in lines(note, room, bold=True)),
     )
     used = max((strip.width for strip in strips), default=0.0) + 2 * EDGE
     title = _title(rig, face, scale)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from .canvas import Sheet
-from .metrics import T18, pitch, wrap
+from .metrics import T18, pitch, width, wrap
 
 GAP = 5.0
 
@@ -29,7 +29,8 @@ def lines(words: str, room: float, bold: bool = False) -> Iterator[Strip]:
     texts = wrap(words, T18, room, bold)
     if texts:
         height = pitch(T18) * len(texts) + 1
-        yield Strip(room, height, partial(_lines, texts, bold))
+        wide = max(width(text, T18, bold) for text in texts)
+        yield Strip(wide, height, partial(_lines, texts, bold))
 
 
 def _lines(texts: Sequence[str], bold: bool, sheet: Sheet, x: float, y: float) -> None:

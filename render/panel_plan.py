@@ -65,7 +65,10 @@ class Hole:
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """A panel as its face shows it; ``others`` stand in it, neither on the rail nor bars."""
+    """A panel as its face shows it; ``others`` stand in it, neither on the rail nor bars.
+
+    ``notes``: sentences to stand on its sheet.
+    """
 
     panel: Panel
     rail: tuple[OnRail, ...]
@@ -73,6 +76,7 @@ class Face:
     bars: tuple[Bar, ...]
     others: tuple[Device, ...]
     holes: tuple[Hole, ...]
+    notes: tuple[str, ...] = ()
 
 
 def faces(rig: Rig, at: Mapping[tuple[str, str], Sequence[Landing]]) -> list[Face]:

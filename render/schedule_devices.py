@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import inf
 
 from ..checks.books.book import Missing
-from ..checks.tracing.standing import Ahead, Least, Standing, standings
+from ..checks.tracing.standing import Ahead, Least, Standing, overloads, standings
 from ..checks.tracing.trace import Stage
+from ..dsl.model import Device, Rig
 from .schedule import RIGHT, Column, Row, Schedule, Section
 from .schedule_loads import figure
 from .units import poles_text, spaced
@@ -26,6 +27,7 @@ COLUMNS = (
     Column("Size"),
     Column("Iz", "A", RIGHT),
     Column("Load", "A", RIGHT),
+    Column("Load", "in mode"),
     Column("Breaks", "kA", RIGHT),
     Column("Fault", "most, kA", RIGHT),
     Column("in mode"),
@@ -40,9 +42,11 @@ COLUMNS = (
 )
 REMARKS = (
     "Iz: ampacity of the weakest conductor it is nearest to, as it lies. Load: all loads on, the "
-    "mode with the most. Fault, most: where it stands, conductors cold; least: to earth (DC: + to "
-    "-) at the end of what it protects, conductors hot. Opens: at the latest at the least fault, "
-    "by its standard's band; RCD: the residual-current device opens it.",
+    "mode with the most; overload, in bold: more than its rating in the modes named, so not all "
+    "loads may run there at once.",
+    "Fault, most: where it stands, conductors cold; least: to earth (DC: + to -) at the end of "
+    "what it protects, conductors hot. Opens: at the latest at the least fault, by its standard's "
+    "band; RCD: the residual-current device opens it.",
     "Selective to: the current up to which it has opened before the device ahead may, by the bands "
     "of the standards; makers' tables may go farther. n.k.: not known, the text or the standard "
     "does not say.",
@@ -52,13 +56,19 @@ UNKNOWN = "n.k."
 
 def schedule(stage: Stage) -> Schedule:
     """Every overcurrent and residual-current device."""
-    rows = tuple(Row(tuple(_cells(stage, s)), f"dev-{s.device.name}") for s in standings(stage))
+    rows = tuple(_row(stage, standing) for standing in standings(stage))
     return Schedule(
         "Protective devices and their coordination", DOC, COLUMNS, (Section("", rows),), REMARKS
     )
 
 
-def _cells(stage: Stage, s: Standing) -> Iterator[str]:
+def _row(stage: Stage, s: Standing) -> Row:
+    """One device; bold where more than its rating flows through it in some mode."""
+    over = [mode for _, mode in overloads(stage, s.device)]
+    return Row(tuple(_cells(stage, s, over)), f"dev-{s.device.name}", strong=bool(over))
+
+
+def _cells(stage: Stage, s: Standing, over: Sequence[str]) -> Iterator[str]:
     device = s.device
     yield from (device.name, device.label, where(stage.rig, device))
     yield figure(device.number("rating"))
@@ -70,6 +80,7 @@ def _cells(stage: Stage, s: Standing) -> Iterator[str]:
     yield f"{spaced(sees)}{kind}" if sees else ""
     yield from _guarded(s)
     yield figure(s.load[0]) if s.load else ""
+    yield overload(over) if over else s.load[1] if s.load else ""
     breaks = device.number("breaks")
     yield "" if breaks is None else figure(breaks / 1000)
     yield from (kiloamps(s.most[0].amps), s.most[1]) if s.most else (UNKNOWN, "")
@@ -77,6 +88,21 @@ def _cells(stage: Stage, s: Standing) -> Iterator[str]:
     yield ", ".join(each.device for each in s.ahead)
     yield ", ".join(_selective(s, each) for each in s.ahead)
     yield from (", ".join(names) for names in (s.before, s.after))
+
+
+def overload(modes: Sequence[str]) -> str:
+    """The modes in which a device carries more than its rating, in words."""
+    return f"{', '.join(modes)}: overload"
+
+
+def overload_words(rig: Rig, device: Device, over: Sequence[tuple[float, str]]) -> str:
+    """What a device carries in some modes and cannot for long, as a sentence."""
+    modes = "; ".join(rig.modes[mode].label or mode for _, mode in over)
+    most, rating = figure(over[0][0]), spaced(device.text("rating"))
+    return (
+        f"Overload: with all loads on, {device.name} carries {most} A ({modes}), more than its "
+        f"{rating}."
+    )
 
 
 def kiloamps(amps: float) -> str:

@@ -19,11 +19,14 @@ COLUMNS = (
     Column("Counted", "", RIGHT),
     Column("Left", "", RIGHT),
     Column("Used", "%", RIGHT),
+    Column("Verdict"),
     Column("Loads behind it"),
 )
+OVER, HOLDS = "overload", "holds"
 REMARKS = (
     "Connected: the plain sum. Counted: with `demand=` and the book's factor for continuous loads; "
-    "a charger that makes room for loads counts nothing. Bold: more is counted than it gives.",
+    "a charger that makes room for loads counts nothing. Overload, in bold: more is counted than "
+    "it gives, so not all may run at once.",
     "A limit for the same loads as a tighter one is left out. What may run together: `ferrule "
     "capacity`.",
 )
@@ -47,13 +50,15 @@ def _row(stage: Stage, found: Capacity, held: Held) -> Row:
     point = held.point
     device = stage.rig.devices.get(point.name)
     loads = sorted(point.draws, key=lambda name: -found.demand.counted(point, name))
+    over = held.counted > point.gives
     line = point.role if point.role not in ("L", "+") else ""
     cells = (
         point.name, device.label if device else "", line, figure(point.gives), point.unit,
         figure(held.connected), figure(held.counted), figure_signed(held.left),
-        figure(held.counted / point.gives * 100 if point.gives else None), ", ".join(loads),
+        figure(held.counted / point.gives * 100 if point.gives else None), OVER if over else HOLDS,
+        ", ".join(loads),
     )  # fmt: skip
-    return Row(cells, f"dev-{point.name}", strong=held.counted > point.gives)
+    return Row(cells, f"dev-{point.name}", strong=over)
 
 
 def figure_signed(value: float) -> str:

@@ -5,7 +5,7 @@ What it comes to at each limit, mode by mode, is ``schedule_limits``.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from ..checks.capacity.load_list import Listed, load_list
 from ..checks.tracing.feeds import Feed
@@ -43,10 +43,11 @@ def schedule(stage: Stage) -> Schedule:
     """All that takes power, by what it is, with a column for each mode."""
     found = list(load_list(stage))
     modes = [Column(view.name, "fed by") for view in stage.modes]
-    sections = [
-        Section(title, tuple(_row(stage, each) for each in found if each.acts == acts))
-        for acts, title in TITLES.items()
-    ]
+    sections = []
+    for acts, title in TITLES.items():
+        listed = [each for each in found if each.acts == acts]
+        total = [_total(listed, len(stage.modes))] if acts == "load" and listed else []
+        sections.append(Section(title, (*(_row(stage, each) for each in listed), *total)))
     kept = tuple(section for section in sections if section.rows)
     return Schedule("Loads and what feeds them", DOC, (*COLUMNS, *modes), kept, REMARKS)
 
@@ -60,6 +61,17 @@ def _row(stage: Stage, each: Listed) -> Row:
         ", ".join(bars), *(_fed(feed) for feed in feeds),
     )  # fmt: skip
     return Row(cells, f"dev-{device.name}")
+
+
+def _total(found: Sequence[Listed], modes: int) -> Row:
+    """What all loads come to: power connected, energy of a day."""
+    items = [each.item for each in found if each.item]
+    energy = sum(item.watts * item.share * item.hours for item in items if item.hours)
+    power = (figure(sum(item.watts for item in items)), figure(sum(item.va for item in items)))
+    return Row(
+        ("Total", "all loads", "", "", *power, "", "", "", figure(energy), *[""] * (3 + modes)),
+        strong=True,
+    )
 
 
 def _figures(each: Listed) -> Iterator[str]:

@@ -22,8 +22,8 @@ COLUMNS = (
 REMARKS = (
     "Before every job: isolate, lock, prove the tester on a live point, prove dead each pole to "
     "each other and to earth, prove the tester again. Inverters and batteries are sources too.",
-    "Torque in brackets: a usual one, where the text gives none. Ends made anew where the old one "
-    "does not fit. After a job, what is new stays off until the last one is done.",
+    "In brackets: a usual torque, an assumed end, where the text gives none. Ends made anew where "
+    "the old one does not fit. After a job, what is new stays off until the last one is done.",
     "The order was checked state by state, in all modes, against the rules of the book; what was "
     "built otherwise than the old text says, no order knows. Stop where something is not as drawn.",
 )

@@ -42,8 +42,8 @@ TO_FILL_IN: Mapping[str, Callable[[Stage], str]] = {
 
 
 def told(stage: Stage) -> list[str]:
-    """The schedules of a stage; a rig without panels has no directory."""
-    return [name for name in SCHEDULES if name != "directory" or stage.rig.panels]
+    """The schedules of a stage; a rig with nothing to switch or to reset has no directory."""
+    return [name for name in SCHEDULES if name != "directory" or made(name, stage).sections]
 
 
 @lru_cache(maxsize=32)

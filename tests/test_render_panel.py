@@ -6,6 +6,7 @@ from __future__ import annotations
 import itertools
 import math
 import re
+from collections import Counter
 from functools import cache
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from ferrule.dsl.reader import read, read_text
 from ferrule.render.audit import audit
 from ferrule.render.canvas import Arc, Close, Open, Poly, Sheet, Text, box_of
 from ferrule.render.directory_rows import cards, joined, ranges
-from ferrule.render.draw import draw
+from ferrule.render.draw import draw, tables
 from ferrule.render.frame import PAPERS
 from ferrule.render.metrics import T25, T35
 from ferrule.render.panel_entries import packed
@@ -245,14 +246,15 @@ def test_faces_name_every_cable_that_comes_in() -> None:
 
 @pytest.mark.parametrize(("name", "index"), STAGES)
 def test_the_directory_tells_every_way_once(name: str, index: int) -> None:
-    for card in cards(example(name, index)):
+    stage = example(name, index)
+    for card in (card for card in cards(stage) if not card.outside):
         ways = [
             way
             for circuit in card.circuits
             for part in circuit.ways.split(", ")
             for way in _run(part)
         ]
-        assert ways == list(range(1, card.panel.ways + 1))
+        assert ways == list(range(1, stage.rig.panels[card.name].ways + 1))
 
 
 def _run(part: str) -> range:
@@ -282,7 +284,7 @@ def test_cards_are_lettered_to_be_read_at_the_door() -> None:
 
 
 def test_the_kitchens_supplies_by_mode() -> None:
-    (main,) = (card for card in cards(example("field_kitchen")) if card.panel.name == "MB")
+    (main,) = (card for card in cards(example("field_kitchen")) if card.name == "MB")
     told = [(g.modes, g.supply and (g.supply.source, g.supply.amps), g.ways) for g in main.given]
     assert told[0] == ("On site supply", ("SITE", 32.0), "1-2, 5-20, 25-30")
     assert ("On battery alone", None, "1-20, 25-30") in told
@@ -293,9 +295,70 @@ def test_the_kitchens_supplies_by_mode() -> None:
 
 def test_what_charges_in_parallel_is_told_at_the_door_too() -> None:
     """The battery alone is in the table of supplies; the panel stays live on the other three."""
-    (panel,) = (card for card in cards(example("mobile_clinic")) if card.panel.name == "DP")
+    (panel,) = (card for card in cards(example("mobile_clinic")) if card.name == "DP")
     assert {given.supply.source for given in panel.given if given.supply} == {"GB"}
     assert set(panel.sources) == {"GB", "U1", "U2", "U3"}
+
+
+@pytest.mark.parametrize(("name", "index"), STAGES)
+def test_every_device_that_protects_stands_on_one_card(name: str, index: int) -> None:
+    """Fuses bolted to a bar too: on a card of their place."""
+    stage = example(name, index)
+    told = Counter(c.device.name for card in cards(stage) for c in card.circuits if c.device)
+    protects = {d.name for d in stage.rig.devices.values() if d.kind in ("breaker", "fuse", "rcd")}
+    assert protects <= told.keys() and set(told.values()) == {1}
+
+
+def test_a_strip_of_fuses_in_no_panel_has_a_directory() -> None:
+    """The kitchen's fuses are bolted to the positive bar."""
+    stage = example("field_kitchen")
+    (card,) = (card for card in cards(stage) if card.outside)
+    assert (card.name, card.label) == ("BOARD", "Board cupboard")
+    rows = {c.device.name: c for c in card.circuits if c.device}
+    assert list(rows) == ["F10", "F11", "F12", "F13", "QB"]
+    assert rows["F13"].feeds == "QD1, QD2, QD3" and rows["F13"].rating == "40 A"
+    said = words(draw(stage, only=("directory",)))
+    assert "fuses and switches in no panel" in said and "class gG" in said
+    assert "Replace a fuse by one of the same rating and class." in said
+    alone = analyse(read_text(FUSES).rigs[-1])
+    assert "F1" in words(draw(alone, only=("directory",)))
+    assert "directory.csv" in tables(alone)
+
+
+FUSES = """rig "Fuses"
+rules iec60364
+place A "Locker"
+battery GB "Battery" 12V 100Ah fault=1kA at=A
+fuse F1 "Lamp" 5A dc breaks=2kA at=A
+lamp E1 "Lamp" 12V 57W dc at=A
+wire W1 1mm2 1m GB.+ -> F1.1
+wire W2 1mm2 1m F1.2 -> E1.+
+wire W3 1mm2 1m E1.- -> GB.-
+"""
+
+
+def test_a_main_that_all_loads_overload_is_marked_in_words() -> None:
+    """36.9 A on the clinic's 30 A main: at the door, on the panel, in both schedules."""
+    stage = example("mobile_clinic")
+    door = words(draw(stage, only=("directory",)))
+    assert (
+        "Overload: with all loads on, QM carries 36.9 A (On site supply), more than its 30 A. "
+        "Do not run all of them at once." in door
+    )
+    assert "Overload: with all loads on, QM carries 36.9 A" in words(draw(stage, only=("panel",)))
+    for name in ("directory", "devices"):
+        text = tables(stage, only=(name,))[f"{name}.md"]()
+        rows = [line for line in text.splitlines() if "overload" in line and line.startswith("|")]
+        assert len(rows) == 1 and "**QM**" in rows[0] and "36.9" in rows[0]
+
+
+def test_what_is_not_too_much_is_not_marked() -> None:
+    """4.8 A, and a little more for the wire's drop, on 5 A; 5 A and the drop are too much."""
+    stage = analyse(read_text(FUSES).rigs[-1])
+    (card,) = cards(stage)
+    assert card.overloads == []
+    more = analyse(read_text(FUSES.replace("57W", "60W")).rigs[-1])
+    assert [circuit.device.name for circuit in cards(more)[0].overloads] == ["F1"]
 
 
 def test_ranges() -> None:

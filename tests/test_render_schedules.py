@@ -320,6 +320,9 @@ def test_torques_in_both_units() -> None:
 def test_loads_of_the_shed() -> None:
     """1150 W at 230 V: 5 A; half of it for 2 h: 1150 Wh."""
     rows = {row["load"]: row for row in table(shed(), "load-list")}
+    # 1150 + 23 + 460 W; 1150 Wh and 23 W for ten hours.
+    total = rows.pop("Total")
+    assert (total["power w"], total["energy wh/day"]) == ("1633", "1380")
     kiln = rows["E1"]
     assert (kiln["current a"], kiln["energy wh/day"], kiln["demand %"]) == ("5", "1150", "50")
     assert rows["M1"]["start a"] == "12" and rows["E2"]["runs"] == "continuous"
@@ -332,7 +335,9 @@ def test_sums_of_the_shed() -> None:
     assert (row["limit"], row["connected"], row["counted"], row["left"]) == (
         "Q1", "7.1", "4.6", "5.4"
     )  # fmt: skip
-    assert row["loads behind it"] == "E1, M1, E2"
+    assert row["loads behind it"] == "E1, M1, E2" and row["verdict"] == "holds"
+    (over,) = (r for r in table(example("mobile_clinic"), "limits") if r["verdict"] == "overload")
+    assert over["limit"] == "SHORE" and over["left"].startswith("−")
 
 
 def test_devices_of_the_shed() -> None:

@@ -21,6 +21,8 @@ from .trace import ModeView, Stage
 
 NOTHING = 1e-3
 """A current, A, below which the solution says that none flows."""
+PRINTED = 1.005
+"""A load that prints as its device's rating is not more than it."""
 
 
 class Guarded(NamedTuple):
@@ -177,16 +179,27 @@ def _bears(guarded: Guarded) -> float:
     return guarded.conductor.size.mm2 if guarded.conductor.size else 0.0
 
 
+def loads(stage: Stage, device: Device) -> list[tuple[float, str]]:
+    """The steady current through the poles of a device, A, all loads on, with each mode."""
+    poles = stage.wiring.variants[device.name].poles
+    ends = {terminal for pair in poles for terminal in pair}
+    return [
+        (max((solution(view).pole_amps(device.name, end) for end in ends), default=0.0), view.name)
+        for view in stage.modes
+    ]
+
+
 def _load(stage: Stage, device: Device) -> tuple[float, str] | None:
-    """The greatest steady current through the poles of a device, A, with the mode it flows in."""
-    found = []
-    for view in stage.modes:
-        poles = stage.wiring.variants[device.name].poles
-        ends = {terminal for pair in poles for terminal in pair}
-        amps = (solution(view).pole_amps(device.name, terminal) for terminal in ends)
-        found.append((max(amps, default=0.0), view.name))
-    best = max(found, key=lambda pair: pair[0], default=None)
+    """The greatest of those currents."""
+    best = max(loads(stage, device), key=lambda pair: pair[0], default=None)
     return best if best and best[0] > NOTHING else None
+
+
+def overloads(stage: Stage, device: Device) -> tuple[tuple[float, str], ...]:
+    """Those of the currents that are more than its rating, the greatest first."""
+    rating = device.number("rating")
+    found = [] if rating is None else [p for p in loads(stage, device) if p[0] > rating * PRINTED]
+    return tuple(sorted(found, key=lambda pair: -pair[0]))
 
 
 def _ahead(stage: Stage, spots: list[Spot], device: Device) -> Iterator[Ahead]:
