@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cached_property, lru_cache
 
+from ...dsl.model import Device
 from ..bands import Band, band
 from ..books.book import Missing
 from ..solve import Case, Fault, To, solution
-from ..tracing.network import POLE, Edge
+from ..tracing.network import POLE, Edge, Wiring
 from ..tracing.trace import UNGROUNDED, ModeView, Source, Stage
 
 Owners = tuple[str, ...]
@@ -73,6 +74,14 @@ class Ways:
         steps = ((node, edge.other(node)) for node, edge in self.came.items() if edge is not None)
         return {before for node, before in steps if table[node] == table[before]}
 
+    @cached_property
+    def reached(self) -> list[Device]:
+        """The devices that the way leads to, in the order of the text."""
+        names = {self.view.wiring.names[node][0] for node in self.came}
+        place = _places(self.view.wiring)
+        devices = self.view.wiring.rig.devices
+        return [devices[name] for name in sorted(names, key=place.__getitem__)]
+
     def behind(self, device: str) -> list[int]:
         """The nodes that a device is on the way to."""
         return self._behind.get(device, [])
@@ -110,6 +119,12 @@ def ways(view: ModeView) -> tuple[Ways, ...]:
         if source.device.kind in FAULT_KINDS or (source.device.kind == "inverter" and not source.dc)
         for role in source.lines
     )
+
+
+@lru_cache(maxsize=16)
+def _places(wiring: Wiring) -> dict[str, int]:
+    """The place of every device in the text."""
+    return {name: place for place, name in enumerate(wiring.rig.devices)}
 
 
 @lru_cache(maxsize=16)

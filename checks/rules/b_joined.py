@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import combinations
 
 from ...dsl.model import Conductor
@@ -102,9 +103,21 @@ def _how_to_part(view: ModeView, owner: str) -> str:
     return f"move {owner} from {other} to {'an earth' if EARTH in asked else 'a neutral'} terminal"
 
 
+@lru_cache(maxsize=16)
+def _wires(view: ModeView) -> dict[str, Edge]:
+    """The edge of every conductor that carries in a mode."""
+    return {edge.owner: edge for edge in view.network.edges if edge.kind == WIRE}
+
+
+@lru_cache(maxsize=64)
+def _sides(view: ModeView, nets: frozenset[int]) -> dict[int, str]:
+    """The sides within some nets, which many conductors may ask for."""
+    return sides(view, nets)
+
+
 def _mate(view: ModeView, astray: Conductor) -> str:
     """How to mend a cable whose neutral and earth core are exchanged at one end; "" elsewhere."""
-    edges = {edge.owner: edge for edge in view.network.edges if edge.kind == WIRE}
+    edges = _wires(view)
     for end in (astray.b, astray.a):
         swapped = {"N": EARTH, EARTH: "N"}.get(wanted(end.terminal))
         for name in view.wiring.rig.cables[astray.cable or ""].cores:
@@ -112,7 +125,7 @@ def _mate(view: ModeView, astray: Conductor) -> str:
             here = next((e for e in (core.a, core.b) if e.device == end.device), None)
             if edge is None or here is None or swapped != wanted(here.terminal):
                 continue
-            side = sides(view, {view.net[edge.a], view.net[edge.b]})
+            side = _sides(view, frozenset((view.net[edge.a], view.net[edge.b])))
             if side.get(edge.a) != side.get(edge.b):
                 return f"exchange {astray.name} and {name} at {end.device}"
     return ""

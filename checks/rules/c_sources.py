@@ -161,7 +161,7 @@ def discharge_above_battery(stage: Stage) -> Iterator[Hit]:
         found = demand(view)
         for bank in banks(view):
             most = bank.most("discharge")
-            taken = dict(_inverters(view, bank))
+            taken = dict(_inverters(view, bank)) if most is not None else {}
             if most is None or not taken:
                 continue
             beside = sum(

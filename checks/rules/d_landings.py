@@ -9,7 +9,7 @@ from ...dsl.model import Conductor, Device, End
 from ...dsl.records import replace
 from ..findings import WARNING, Related
 from ..registry import Hit, rule
-from ..tracing.parallel import groups, unlike
+from ..tracing.parallel import alike
 from ..tracing.trace import EARTH, Stage
 
 Landing = tuple[Conductor, End]
@@ -204,8 +204,7 @@ def doubled_conductor(stage: Stage) -> Iterator[Hit]:
         bars = any("." not in name for name in pair)
         if first is conductor or (bars and stage.conductor_role(conductor.name) == EARTH):
             continue
-        group = groups(stage).get(conductor.name, ())
-        if not group or unlike(group):
+        if conductor.name not in alike(stage):
             yield _doubled(conductor, first)
 
 

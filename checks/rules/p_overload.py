@@ -98,7 +98,7 @@ def opens_at_start(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         told: set[str] = set()
         for way in ways(view):
-            for device in stage.rig.devices.values():
+            for device in way.reached:
                 if "inrush" in device.attrs and device.name not in told:
                     hit = _at_start(stage, view, way, device)
                     if hit is not None:

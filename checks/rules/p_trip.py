@@ -79,7 +79,7 @@ def opens_too_late(stage: Stage) -> Iterator[Hit]:
 
 
 def _late(stage: Stage, view: ModeView, way: Ways) -> Iterator[Late]:
-    for device in stage.rig.devices.values():
+    for device in way.reached:
         if view.wiring.kinds[device.name].acts not in USERS or device.name == way.source.name:
             continue
         for node in line_nodes(view, device.name):

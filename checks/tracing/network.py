@@ -252,12 +252,18 @@ class Network:
         return self._neighbours
 
     def walk(
-        self, starts: Iterable[int], through: Callable[[Edge], bool] = lambda edge: True
+        self,
+        starts: Iterable[int],
+        through: Callable[[Edge], bool] = lambda edge: True,
+        goal: int = -1,
     ) -> dict[int, Edge | None]:
-        """Every node reached from the starts, with the edge it was first reached by."""
+        """Every node reached from the starts, with the edge it was first reached by.
+
+        With a goal, no farther than to it.
+        """
         reached: dict[int, Edge | None] = dict.fromkeys(starts)
         queue = deque(reached)
-        while queue:
+        while queue and goal not in reached:
             node = queue.popleft()
             for edge in self.neighbours[node]:
                 far = edge.other(node)
@@ -270,7 +276,7 @@ class Network:
         self, starts: Iterable[int], goal: int, through: Callable[[Edge], bool] = lambda edge: True
     ) -> list[tuple[int, Edge | None]]:
         """The shortest way from a start to the goal as (node, edge it was reached by); or []."""
-        reached = self.walk(starts, through)
+        reached = self.walk(starts, through, goal)
         if goal not in reached:
             return []
         way: list[tuple[int, Edge | None]] = []

@@ -49,11 +49,18 @@ def unlike(group: tuple[Conductor, ...]) -> str:
     return "" if min(sizes) * 1.005 >= LEAST else "thinner than 1/0 AWG"
 
 
+@lru_cache(maxsize=16)
+def alike(stage: Stage) -> frozenset[str]:
+    """The conductors that may share a current with all that lie in parallel with them."""
+    every = {group[0].name: group for group in groups(stage).values()}.values()
+    return frozenset(c.name for group in every if not unlike(group) for c in group)
+
+
 def together(stage: Stage, conductor: Conductor, figure: Figure | Missing) -> Figure | Missing:
     """A figure of one conductor in A, for all that lie in parallel with it where they are alike."""
-    group = groups(stage).get(conductor.name, ())
-    if isinstance(figure, Missing) or not group or unlike(group):
+    if isinstance(figure, Missing) or conductor.name not in alike(stage):
         return figure
+    group = groups(stage)[conductor.name]
     value = figure.value * len(group)
     step = f"{len(group)} alike in parallel: {value:.4g} A"
     return replace(figure, value=value, steps=(*figure.steps, step))
