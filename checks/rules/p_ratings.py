@@ -9,7 +9,7 @@ from ..books.book import Figure
 from ..figures.chains import worst_fault
 from ..findings import WARNING, Related
 from ..registry import Hit, rule
-from ..tracing.cut import NOTHING, protection
+from ..tracing.cut import protection
 from ..tracing.network import BAR, JOINT, PLUG, POLE, Edge, carries
 from ..tracing.trace import LINES, UNGROUNDED, ModeView, Source, Stage
 
@@ -217,50 +217,6 @@ def interrupting_not_checked(stage: Stage) -> Iterator[Hit]:
             message=f"{name} does not say {key}=, so interrupting ratings were not checked there",
             fix=f"add {key}= from the maker's data or a measurement",
         )
-
-
-@rule(
-    "P13",
-    "bar-overloaded",
-    clauses={
-        "nfpa70": "NFPA 70 705.12(B) idea, 408.30 (from memory)",
-        "abyc-e11": "ABYC E-11 11.10 (from memory)",
-        "iec60364": "IEC 60364-4-43 433.1",
-    },
-    yields_to=("P01", "P03", "P24", "S13"),
-    follows=("P02",),
-)
-def bar_overloaded(stage: Stage) -> Iterator[Hit]:
-    """More can reach a bar, or a terminal of a block, from all its feeds than it is rated for.
-
-    Why: each feed's device sees only its own current; the bar carries the sum.
-    Breaks it: a 100 A bar with a 100 A battery feed and a 40 A charger.
-    Does not: a bar rated for the sum, or feeds that a changeover keeps apart.
-    """
-    for view in stage.modes:
-        held = protection(view)
-        for device in stage.rig.devices.values():
-            rating = device.number("rating")
-            if device.kind not in ("bus", "joint", "block") or rating is None:
-                continue
-            nodes = [view.wiring.node(device.name, t.name) for t in device.terminals]
-            cuts = [held.arriving(n) for n in nodes if view.node_role(n) in UNGROUNDED]
-            cut = max(cuts, key=lambda cut: cut.amps, default=NOTHING)
-            if cut.amps > rating * NEAR:
-                worst = "an unlimited current" if cut.amps == float("inf") else f"{cut.amps:g} A"
-                yield Hit(
-                    on=(device.name, *cut.names),
-                    span=device.span,
-                    message=f"{device.name} is rated {rating:g} A; {' + '.join(cut.names)} "
-                    f"{'together ' if len(cut.names) > 1 else ''}can bring it {worst}",
-                    fix="a bar of a higher rating, or smaller devices in its feeds",
-                    mode=view.name,
-                    value=None if cut.amps == float("inf") else cut.amps,
-                    limit=rating,
-                    unit="A",
-                    why=(f"the cut: {' + '.join(cut.names)}",),
-                    cause=held.circuit(nodes[0]),
-                )
 
 
 @rule(
