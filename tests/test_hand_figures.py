@@ -276,3 +276,14 @@ def test_e11_case_of_a_dc_device(size: str, mm2: float, earth_mm2: float) -> Non
     """E-11, DC grounding: not more than one size under the positive conductor: 2/0 - 1/0 AWG, 4 - 6
     AWG (there is no 5 AWG in the trade)."""
     assert earth("abyc-e11", 100.0, size, mm2, dc=True) == pytest.approx(earth_mm2, rel=2e-3)
+
+
+def test_branch_drop_by_hand() -> None:
+    # NFPA 70 Chapter 9 Table 8, 12 AWG stranded: 1.98 ohm/kft at 75 degC; E1 on C1, 60 ft, there
+    # and back at 10 A: 10 A x 120 ft x 1.98 mohm/ft = 2.376 V of 120 V.  The cord and the feeder
+    # ahead of Q1 are not in it; in the whole drop they are.
+    (view, *_) = analyse(read_text(NFPA).rigs[0]).modes
+    part, whole = solution(view).branch_drop("E1"), solution(view).drop("E1")
+    assert isinstance(part, Drop) and isinstance(whole, Drop)
+    assert part.volts == pytest.approx(2.376, rel=2e-3)
+    assert part.percent == pytest.approx(1.98, rel=2e-3) and whole.volts > part.volts + 1

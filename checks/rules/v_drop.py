@@ -303,3 +303,45 @@ def _feeder_hit(stage: Stage, view: ModeView, device: Device, drop: Drop, limit:
         why=(*_pieces(way), f"{drop.source} gives {drop.amps:.3g} A"),
         severity=severity,
     )
+
+
+@rule(
+    "V05",
+    "branch-drop",
+    NOTE,
+    clauses={"nfpa70": "NFPA 70 210.19(A) Informational Note"},
+    yields_to=("P18", "P22", "S04", "S15", "V01", "V04"),
+)
+def branch_drop(stage: Stage) -> Iterator[Hit]:
+    """A branch circuit loses more than the 3 % that NFPA 70 recommends, within its 5 % in all.
+
+    Reckoned as V01, from the load side of the last overcurrent device to the farthest outlet.  The
+    Informational Note recommends 3 % for branch circuits beside 5 % for feeder and branch together
+    (V01) and 3 % for feeders (V04); it is no requirement, so this is a note.
+    Why: the 5 % leaves 2 % for the feeder and the cord, and on a weak site those are soon used up.
+    Breaks it: 30 m of 14 AWG to a heater of 12 A at 120 V.
+    Does not: the same on 10 AWG; any other book, which judges the whole way only.
+    """
+    limit = stage.book.value("drop-branch") if stage.book.name == "nfpa70" else None
+    if limit is None:
+        return
+    for view in stage.modes:
+        for device in _judged(view):
+            drop = solution(view).branch_drop(device.name)
+            if drop and drop.percent > limit.value * NEAR:
+                way = _way(view, drop)
+                weakest = _weakest(view, way, drop)
+                yield Hit(
+                    on=(device.name, *(() if weakest is None else (weakest.name,))),
+                    span=device.span,
+                    message=f"the branch circuit of {device.name} loses {drop.percent:.3g} % "
+                    f"({drop.volts:.3g} V of {drop.nominal:.4g} V) from {drop.path[0]} on at "
+                    f"{drop.amps:.3g} A; the book advises {limit.value:g} % for branch circuits",
+                    fix="a larger size, or a shorter way",
+                    mode=view.name,
+                    value=round(drop.percent, 3),
+                    limit=limit.value,
+                    unit="%",
+                    why=_pieces(way),
+                    cause="" if weakest is None else weakest.statement,
+                )

@@ -12,7 +12,9 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Literal
 
+from ...dsl.records import replace
 from ..books.book import Missing
+from ..tracing.cut import protection
 from ..tracing.trace import UNGROUNDED, ModeView
 from .circuit import Circuit, circuits
 from .drops import Drops
@@ -142,6 +144,38 @@ class Solution:
         circuit = next((c for c in self.circuits if line in c.index), None)
         back = self.faults.partners.of(circuit, line, "neutral") if circuit else None
         return None if back is None else self.drops.feeder(line, back)
+
+    def branch_drop(self, device: str) -> Drop | None:
+        """The part of ``drop`` behind the last overcurrent device ahead: of the branch circuit.
+
+        From that device's load side and the neutral (or negative, or other line) nearest to it.
+        None where nothing feeds it, or no one device stands ahead.
+        """
+        fed, drop = self.drops.of(device), self.drop(device)
+        line = self._behind_device(fed.legs[0].a) if fed else None
+        if fed is None or drop is None or line is None:
+            return None
+        leg = fed.legs[0]
+        other = self.view.node_role(leg.b) in UNGROUNDED
+        back = (
+            self._behind_device(leg.b)
+            if other
+            else self.faults.partners.of(fed.circuit, line, "neutral")
+        )
+        if back is None:
+            return None
+        start, end = self.drops.along(device, [(line, back), (leg.a, leg.b)])
+        path = (*(self.view.wiring.say(node) for node in (line, back)), *drop.path[2:])
+        lost = start - end
+        return replace(drop, volts=lost, percent=100 * lost / drop.nominal, path=path)
+
+    def _behind_device(self, node: int) -> int | None:
+        """The load side of the one overcurrent device ahead of a node."""
+        held = protection(self.view)
+        edge = held.way_in.get(held.cell[node])
+        if edge is None:
+            return None
+        return edge.a if held.cell[edge.a] == held.cell[node] else edge.b
 
     def inrush_sag(self, device: str, at: str = "") -> Drop | None:
         """How far the voltage at ``at`` (itself where not said) sinks while a device starts.
