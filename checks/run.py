@@ -200,9 +200,10 @@ def _without_upset(
 
 def _is_upset(finding: Finding, upset: Mapping[str, set[str]]) -> bool:
     """Whether in all its modes a graver finding makes what it is about mean nothing."""
-    always, names = upset.get("", set()), set(finding.on)
-    return bool(finding.modes) and all(
-        (always | upset.get(mode, set())) & names for mode in finding.modes
+    nothing: set[str] = set()
+    always = not upset.get("", nothing).isdisjoint(finding.on)
+    return bool(finding.modes) and (
+        always or not any(upset.get(m, nothing).isdisjoint(finding.on) for m in finding.modes)
     )
 
 

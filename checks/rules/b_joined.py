@@ -61,6 +61,7 @@ def _joined(view: ModeView, source: Source, net: int) -> Iterator[Hit]:
     culprits = joiners(view, net)
     bonded = bonds_within(view, net) or bonds_meant(view, source)
     alone = len(culprits) == 1 and not bonded and _is_strap(view, culprits[0])
+    loop = _loop(view, source, net) if culprits else ()
     for owner in culprits:
         yield Hit(
             on=(owner, *ends_of(view, owner)),
@@ -72,7 +73,7 @@ def _joined(view: ModeView, source: Source, net: int) -> Iterator[Hit]:
             fix=f"if it is the bond of {source.name}, write `bond {owner} ...`"
             if alone
             else _how_to_part(view, owner),
-            why=_loop(view, source, net),
+            why=loop,
             related=tuple(
                 Related(span_of(view, b.owner), "the joint that is meant")
                 for b in bonds_within(view, net)
