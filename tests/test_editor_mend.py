@@ -173,3 +173,32 @@ def test_every_entry_of_an_outline_lies_within_its_own_stretch() -> None:
             for child in symbol.children:
                 assert symbol.span.line <= child.span.line <= symbol.span.end_line
             waiting += symbol.children
+
+
+REMEDIES = {
+    "p02_breaker_above_conductor": ["make C1 3x12AWG", "make Q1 15A"],
+    "p02_bunched_circuits": ["make C4 3x4mm2"],
+    "p03_lead_to_a_fuse_too_big": ["make F1 40A"],
+    "p21_main_above_inlet": ["make QS 16A"],
+    "p35_thin_chassis_strap": ["make W6 8AWG"],
+    "v01_feeder_to_a_trailer": ["make W2 3x8AWG"],
+    "d11_socket_never_wired": ["write status=planned on X3"],
+    "t03_soldered_in_a_spring": ["write ends=ferrule on W8"],
+    "l08_spare_unmarked": ['label Q3 "Spare"'],
+    "d10_accept_of_nothing": ["take this `accept` out"],
+    "b01_floating_generator": [],
+}
+"""What is offered for faults besides accepting them: no figure that the rig itself has to tell."""
+
+
+@pytest.mark.parametrize("fault", REMEDIES)
+def test_a_remedy_is_offered_as_a_change_that_cures(fault: str) -> None:
+    path = FAULTS / f"{fault}.rig"
+    desk, file = Desk(), str(path)
+    text = path.read_text(encoding="utf-8")
+    desk.put(file, text)
+    offers = [m for m in mendings(desk, file, 0, len(text)) if not m.title.startswith("accept ")]
+    assert [offer.title for offer in offers] == REMEDIES[fault]
+    for offer in offers:
+        after = check_rigs(read_text(edited(text, list(offer.edits)), file).rigs).findings
+        assert offer.code not in {finding.rule for finding in after}

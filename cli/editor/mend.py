@@ -18,8 +18,8 @@ from ...dsl.reader import Reading
 from ...dsl.records import record
 from ...dsl.source import Statement
 from .desk import Desk, Judgement
-from .names import RUNS
 from .spots import Edit, Lines, edited
+from .ways import ways
 
 _MEANT = re.compile(r"(?:did you mean|write) `([^`]+)`")
 _ACCEPTABLE = re.compile(r"[A-Za-z][A-Za-z0-9_-]*(?:/[0-9]+)?")
@@ -107,9 +107,11 @@ def _read_with(desk: Desk, root: str, edits: list[Edit]) -> Reading:
 
 
 def _of_finding(desk: Desk, root: str, judgement: Judgement, finding: Finding) -> Iterator[Mending]:
-    for title, edit in _ways(desk, finding):
-        if _mends(desk, root, judgement, finding, edit):
-            yield Mending(title, (edit,), True, finding.rule, finding.span)
+    reached: set[str] = set()
+    for way in ways(desk, finding, desk.rigs(root)[0].book):
+        if way.aim not in reached and _mends(desk, root, judgement, finding, way.edit):
+            reached |= {way.aim} - {""}
+            yield Mending(way.title, (way.edit,), way.sure, finding.rule, finding.span)
     name = finding.on[0] if finding.on else ""
     if finding.rule not in UNACCEPTED and _ACCEPTABLE.fullmatch(name):
         title = f"accept {finding.rule} on {name} because …"
@@ -130,33 +132,6 @@ def _acceptance(desk: Desk, finding: Finding, name: str) -> Edit:
     return Edit(lines.span(file, at, at), f"\n{words}")
 
 
-def _ways(desk: Desk, finding: Finding) -> Iterator[tuple[str, Edit]]:
-    """Changes that may mend a finding, by what its remedy says."""
-    statement = _statement_at(desk, finding.span)
-    if statement is None:
-        return
-    if "`bond " in finding.fix and statement.word in RUNS and statement.word != "bond":
-        word = statement.tokens[0]
-        yield f"make {statement.name} a `bond`", Edit(statement.at(word), "bond")
-    takes_out = "take the accept out" in finding.fix or "or take the part out" in finding.fix
-    if takes_out and statement.word in ("accept", "part"):
-        span = statement.span
-        whole = Span(span.file, span.line, 1, span.end_line + 1, 1)
-        yield f"take this `{statement.word}` out", Edit(whole, "")
-
-
-def _statement_at(desk: Desk, span: Span) -> Statement | None:
-    for statement in desk.parsed(span.file):
-        if isinstance(statement, Statement) and statement.word not in ("stage", "}"):
-            own = statement.span
-            if (own.line, own.column) <= (span.line, span.column) and (
-                span.end_line,
-                span.end_column,
-            ) <= (own.end_line, own.end_column):
-                return statement
-    return None
-
-
 def _mends(desk: Desk, root: str, judgement: Judgement, finding: Finding, edit: Edit) -> bool:
     """Whether a finding is gone with an edit, and nothing is found that was not found before."""
     reading = _read_with(desk, root, [edit])
@@ -167,4 +142,4 @@ def _mends(desk: Desk, root: str, judgement: Judgement, finding: Finding, edit: 
 
 
 def _told(finding: Finding) -> tuple[str, str, str, bool]:
-    return finding.rule, " ".join(finding.on), finding.message, finding.accepted is not None
+    return finding.rule, " ".join(finding.on), finding.severity, finding.accepted is not None
