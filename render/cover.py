@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from ..checks.capacity.supply import Intake, ModeRow, intakes, mode_rows
+from ..checks.capacity.supply import Aboard, Intake, ModeRow, aboard, intakes, mode_rows
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
@@ -31,8 +31,9 @@ T70 = 7.0
 APART = 8.0
 LIST = "sheet-"
 """How the ids of the rows of the list of documents begin; the first sheet's number follows."""
-BLANK_REVISIONS = 4
-LISTED = 120.0
+BLANK_REVISIONS, LINES = 2, 5
+"""Lines to write revisions on, at least, and lines of the table in all, at least."""
+LISTED = 106.0
 """Room kept for the list of documents, mm: no set has more of them than go into that."""
 STATUSES = ("planned", "unverified", "disabled", "removed")
 REMARKS = (
@@ -49,16 +50,16 @@ CARD_REMARKS = (
 def sheets(stage: Stage, options: Options) -> list[Sheet]:
     """The cover, its list of documents still empty; the supply card on it where it has room."""
     cover, bottom = _cover(stage, options)
-    supplies, modes = _supplies(stage), _modes(stage)
+    card = [table for table in (_supplies(stage), _aboard(stage), _modes(stage)) if table]
     room = area(cover)
-    high = height(supplies, room.width) + APART + height(modes, room.width)
+    high = sum(height(table, room.width) + APART for table in card) - APART
     top = max(bottom, room.top + LISTED) + APART
     if top + high <= room.bottom:
-        _card(cover, supplies, modes, top)
+        _card(cover, card, top)
         remark(cover, (*REMARKS, *CARD_REMARKS))
         return [cover]
     remark(cover, REMARKS)
-    return [cover, *_card_sheets(options, supplies, modes, high)]
+    return [cover, *_card_sheets(options, card, high)]
 
 
 def facts_of(rig: Rig) -> Mapping[str, str]:
@@ -167,7 +168,7 @@ def _revisions(rig: Rig) -> Schedule:
     if titles.revision not in rig.revisions:
         what = f"Stage {titles.stage}"
         rows.append(Row((titles.revision, titles.date, what, titles.drawn, titles.checked)))
-    rows += [Row(("", "", "", "", ""))] * BLANK_REVISIONS
+    rows += [Row(("", "", "", "", ""))] * max(BLANK_REVISIONS, LINES - len(rows))
     return Schedule("Revisions", DOC, columns, (Section("Revisions", tuple(rows)),), tall=6.0)
 
 
@@ -179,26 +180,26 @@ def _stages(rig: Rig) -> Schedule:
     return Schedule("Stages", DOC, columns, (Section("Stages of the build, in order", rows),))
 
 
-def _card(sheet: Sheet, supplies: Schedule, modes: Schedule, top: float) -> None:
-    """Supplies over modes, from a height down."""
+def _card(sheet: Sheet, card: Sequence[Schedule], top: float) -> None:
+    """The tables below each other, from a height down."""
     room = area(sheet)
-    took = place(sheet, supplies, Box(room.left, top, room.right, room.bottom))
-    place(sheet, modes, Box(room.left, took.bottom + APART, room.right, room.bottom))
+    for table in card:
+        top = place(sheet, table, Box(room.left, top, room.right, room.bottom)).bottom + APART
 
 
-def _card_sheets(options: Options, supplies: Schedule, modes: Schedule, high: float) -> list[Sheet]:
-    """A sheet for both where they fit, else sheets of their own."""
+def _card_sheets(options: Options, card: Sequence[Schedule], high: float) -> list[Sheet]:
+    """A sheet for all where they fit, else sheets of their own."""
     sheet = blank(options.paper, "What the rig asks of a supply, and its modes", CARD)
     if high > area(sheet).height:
-        return [*ruled(supplies, options), *ruled(modes, options)]
-    _card(sheet, supplies, modes, area(sheet).top)
+        return [sheet for table in card for sheet in ruled(table, options)]
+    _card(sheet, card, area(sheet).top)
     remark(sheet, CARD_REMARKS)
     return [sheet]
 
 
 def _supplies(stage: Stage) -> Schedule:
     columns = (
-        Column("Inlet", bold=True),
+        Column("Supply", "inlet", bold=True),
         Column("Fed by"),
         Column("Voltage", "V", RIGHT),
         Column("Frequency", "Hz", RIGHT),
@@ -210,7 +211,7 @@ def _supplies(stage: Stage) -> Schedule:
         Column("Residual current", "devices behind it"),
     )
     rows = tuple(_intake(stage.rig, intake) for intake in intakes(stage))
-    section = Section("Supplies", rows or (Row(("none", *[""] * 9)),))
+    section = Section("", rows or (Row(("none", *[""] * 9)),))
     return Schedule("What the rig asks of a supply", CARD, columns, (section,), CARD_REMARKS)
 
 
@@ -229,6 +230,48 @@ def _intake(rig: Rig, intake: Intake) -> Row:
         ", ".join(_residual(rig, name) for name in intake.residual) or "none",
     )
     return Row(cells, f"dev-{intake.inlet}")
+
+
+def _aboard(stage: Stage) -> Schedule | None:
+    """Batteries and other sources aboard; None where there are none."""
+    columns = (
+        Column("Source aboard", "battery and other", bold=True),
+        Column("What it is"),
+        Column("Voltage", "V", RIGHT),
+        Column("Capacity", "Ah", RIGHT),
+        Column("Gives at most", "A", RIGHT),
+        Column("Fault current", "kA", RIGHT),
+        Column("Protected by", "breaks"),
+        Column("Live in modes"),
+    )
+    rows = tuple(_source(stage.rig, each) for each in aboard(stage))
+    section = Section("", rows)
+    return Schedule("Sources aboard", CARD, columns, (section,)) if rows else None
+
+
+def _source(rig: Rig, each: Aboard) -> Row:
+    device = rig.devices[each.source]
+    kind = " ".join(filter(None, (device.kind, device.text("chemistry"))))
+    protected = ", ".join(_protects(rig, name) for name in each.first)
+    cells = (
+        f"{device.name} {device.label}".strip(), kind, _known(device.number("voltage")),
+        _known(device.number("capacity")), _known(each.amps),
+        _known(None if each.fault is None else each.fault / 1000), protected or "none",
+        ", ".join(each.modes) or "none",
+    )  # fmt: skip
+    return Row(cells, f"dev-{device.name}")
+
+
+def _known(figure: float | None) -> str:
+    return "–" if figure is None else number(figure)
+
+
+def _protects(rig: Rig, name: str) -> str:
+    """A protective device with its rating and what it breaks."""
+    device = rig.devices[name]
+    breaks = device.text("breaks")
+    words = f"{name} {spaced(device.text('rating'))}".strip()
+    return f"{words} ({spaced(breaks)})" if breaks else words
 
 
 def _with(figure: tuple[float, str] | None) -> str:
@@ -251,7 +294,7 @@ def _modes(stage: Stage) -> Schedule:
         Column("Live panels"),
         Column("Supply gives at most"),
     )
-    section = Section("Modes", tuple(_mode(row) for row in mode_rows(stage)))
+    section = Section("", tuple(_mode(row) for row in mode_rows(stage)))
     return Schedule("Modes", CARD, columns, (section,))
 
 

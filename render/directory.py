@@ -11,7 +11,7 @@ from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
 from .canvas import Sheet
 from .directory_rows import DOC, SPARE, Card, Circuit, Given, cards, limit
-from .frame import area, blank
+from .frame import area, blank, titles_of
 from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THICK, Box, Pen
 from .metrics import T25, T35, T50, pitch, width, wrap
 from .options import Options
@@ -131,10 +131,9 @@ def _widths(card: Card) -> list[float]:
 def _title(rig: Rig, card: Card, more: str) -> Strip:
     room = WIDE - 2 * EDGE
     first = wrap(f"{card.name}  {card.label}{more}".strip(), T50, room, True)
-    words = ", ".join(
-        filter(None, (rig.label, card.place, f"revision {rig.attrs['revision']}"
-                      if "revision" in rig.attrs else "", str(rig.attrs.get("date", ""))))
-    )  # fmt: skip
+    titles = titles_of(rig)
+    revision = f"revision {titles.revision}" if titles.revision else ""
+    words = ", ".join(filter(None, (rig.label, card.place, revision, titles.date)))
     second = wrap(words, T25, room)
     height = pitch(T50) * len(first) + pitch(T25) * len(second) + 2.5
     return Strip(room, height, partial(_draw_title, first, second))

@@ -75,11 +75,20 @@ def digest(rig: Rig) -> str:
     return whole.hexdigest()[:12]
 
 
+SIGNED = ("date", "drawn", "checked")
+
+
 def titles_of(rig: Rig) -> Titles:
-    """The title block's words from the rig's own statement."""
+    """The title block's words: of the last revision, or of the rig's own statement.
+
+    The rig's statement goes before the list where it names a revision that is not in it.
+    """
     stage = f"{rig.stage} – {rig.stage_label}" if rig.stage_label else rig.stage
-    keys = ("revision", "date", "drawn", "checked")
-    words = {key: str(rig.attrs.get(key, "")) for key in keys}
+    words = {key: str(rig.attrs.get(key, "")) for key in ("revision", *SIGNED)}
+    if rig.revisions and words["revision"] in ("", *rig.revisions):
+        name, last = list(rig.revisions.items())[-1]
+        own = words if words["revision"] in ("", name) else {}
+        words = {"revision": name, **{k: last.text(k) or own.get(k, "") for k in SIGNED}}
     return Titles(rig.label, stage, digest=digest(rig), slug=slug(rig.label), **words)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from ..checks.verdicts import Told
 from ..dsl.model import Rig
+from .frame import titles_of
 from .markup import Markup, el, join
 from .report_findings import kind_of
 from .wiring import natural
@@ -30,7 +31,8 @@ def top(rig: Rig, count: int) -> Markup:
         for view, name in VIEWS.items()
     )  # fmt: skip
     stage = f"Stage {rig.stage}" + (f", {rig.stage_label}" if rig.stage_label else "")
-    revision = f" · revision {rig.attrs['revision']}" if "revision" in rig.attrs else ""
+    named = titles_of(rig).revision
+    revision = f" · revision {named}" if named else ""
     return el(
         "header",
         el("div", el("h1", rig.label), el("p", stage + revision), cls="name"),

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pypdf
 import pytest
-from ferrule.checks.capacity.supply import intakes, mode_rows
+from ferrule.checks.capacity.supply import aboard, intakes, mode_rows
 from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 from ferrule.render.audit import audit
@@ -125,7 +125,10 @@ def test_the_cover_says_rig_revision_and_modes(bound: Bound) -> None:
     rig = bound.stage.rig
     words = bound.reader.pages[0].extract_text().replace(" ", "").replace("\n", "")
     assert rig.label.replace(" ", "") in words
-    assert str(rig.attrs["revision"]) in words and str(rig.attrs["date"]) in words
+    assert list(rig.revisions) == ["A", "B", "C"]
+    for issue in rig.revisions.values():
+        for said in (issue.label, issue.text("date"), issue.text("drawn")):
+            assert said.replace(" ", "") in words
     for name in (*rig.modes, *rig.stages):
         assert name in words
 
@@ -161,6 +164,20 @@ def test_a_turned_reference_is_a_tall_link() -> None:
     box = leaves([one, two])[0].links[0].box
     assert box.bottom - box.top > box.right - box.left
     assert box.bottom < 100, "the words before it are below it"
+
+
+def test_batteries_stand_on_the_cover_with_what_protects_them(bound: Bound) -> None:
+    """12.8 V, 200 Ah, 3 kA behind a fuse of 160 A that breaks 25 kA, in the kitchen's text."""
+    words = bound.reader.pages[0].extract_text().replace(" ", "").replace("\n", "")
+    batteries = [d for d in bound.stage.rig.devices.values() if d.kind == "battery"]
+    assert batteries
+    for battery in batteries:
+        assert f"{battery.name}{battery.label}".replace(" ", "") in words
+    told = {each.source: each for each in aboard(bound.stage)}
+    assert {d.name for d in batteries} <= told.keys()
+    if bound.stage.rig.label == "Field kitchen trailer":
+        assert told["GB"] == ("GB", None, 3000, ("F10",), ("site", "gen", "night"))
+        assert "F10160A(25kA)" in words
 
 
 # trade: the supply box of a mobile unit lists what it tolerates of a site.

@@ -132,3 +132,22 @@ def test_digest_follows_the_text_and_not_the_name_of_the_file() -> None:
     assert titles(text, "a.rig").digest == titles(text, "b.rig").digest
     assert titles(text, "a.rig").digest != titles(text + "# more\n", "a.rig").digest
     assert titles(text, "a.rig").revision == "2"
+
+
+@pytest.mark.parametrize(
+    ("own", "block"),
+    [
+        ("", ("B", "2025-02-01", "KL", "")),
+        ("revision=A date=2024-12-01 checked=MO", ("B", "2025-02-01", "KL", "")),
+        ("revision=B checked=MO", ("B", "2025-02-01", "KL", "MO")),
+        ("revision=C date=2025-03-01", ("C", "2025-03-01", "", "")),
+    ],
+)
+def test_the_title_block_tells_the_last_revision(own: str, block: tuple[str, ...]) -> None:
+    """A rig that names one that is not in the list goes before it."""
+    text = (
+        f'rig "R" {own}\nrules nfpa70\nrevision A "First" date=2025-01-01\n'
+        'revision B "Second" date=2025-02-01 drawn=KL\n'
+    )
+    titles = frame.titles_of(read_text(text).rigs[0])
+    assert (titles.revision, titles.date, titles.drawn, titles.checked) == block

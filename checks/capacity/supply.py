@@ -14,6 +14,7 @@ from ..commissioning.loop import allowed, least_breaking
 from ..figures.chains import Ways
 from ..solve import Fault, solution
 from ..tracing.bonding import ac_sources, bonds_of
+from ..tracing.feeds import every_way as ways_out
 from ..tracing.trace import UNGROUNDED, ModeView, Source, Stage
 
 SYSTEMS = {1: "L N PE", 2: "L1 L2 N PE", 3: "L1 L2 L3 N PE"}
@@ -111,6 +112,46 @@ def _ohms(feed: Feed) -> float | None:
     device, terminal = feed.view.wiring.names[feed.node]
     found = solution(feed.view).loop(device, terminal, "min")
     return abs(found.ohms) if isinstance(found, Fault) else None
+
+
+class Aboard(NamedTuple):
+    """A source aboard that no inlet takes in: a battery, a generator, a solar panel, an alternator.
+
+    ``amps`` and ``fault``: what it gives and what it drives into a short circuit, A, as the text
+    says; ``first``: the devices next behind it; ``modes``: those in which it is live.
+    """
+
+    source: str
+    amps: float | None
+    fault: float | None
+    first: tuple[str, ...]
+    modes: tuple[str, ...]
+
+
+def aboard(stage: Stage) -> Iterator[Aboard]:
+    """Every such source, in the order of the text."""
+    taken_in = {intake.source for intake in intakes(stage)}
+    for name, kind in stage.wiring.kinds.items():
+        device = stage.rig.devices[name]
+        if kind.acts != "source" or kind.name == "supply" or name in taken_in:
+            continue
+        if device.status == "removed":
+            continue
+        amps = device.number("discharge" if kind.name == "battery" else "rating")
+        live = tuple(view.name for view in stage.modes if name in view.live)
+        yield Aboard(name, amps, device.number("fault"), tuple(_first(stage, name)), live)
+
+
+def _first(stage: Stage, source: str) -> dict[str, None]:
+    """The protective devices next behind a source, over all modes."""
+    return dict.fromkeys(
+        passed[0]
+        for view in stage.modes
+        for way in ways_out(view)
+        if way.source.name == source
+        for passed in way.devices.values()
+        if passed
+    )
 
 
 class ModeRow(NamedTuple):
