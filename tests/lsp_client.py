@@ -27,6 +27,7 @@ class Client:
         root: Path | None = None,
         process: int | None = None,
         able: dict[str, Any] | None = None,
+        folders: bool = True,
     ) -> None:
         command = [sys.executable, "-X", "faulthandler"]
         command += ["-m", "ferrule.cli.main", "editor", "--stdio"]
@@ -40,13 +41,13 @@ class Client:
         self.number = 0
         threading.Thread(target=self._read, args=(self.process.stdout,), daemon=True).start()
         general = {"positionEncodings": list(encodings)} if encodings else {}
-        folders = [{"uri": root.as_uri(), "name": "rigs"}] if root else None
+        within = [{"uri": root.as_uri(), "name": "rigs"}] if root and folders else None
         self.able = self.ask(
             "initialize",
             {
                 "processId": process,
                 "rootUri": root.as_uri() if root else None,
-                "workspaceFolders": folders,
+                "workspaceFolders": within,
                 "capabilities": {"general": general, **(able or {})},
             },
         )["result"]["capabilities"]

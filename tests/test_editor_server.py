@@ -303,3 +303,142 @@ def test_an_address_is_given_back_as_the_editor_wrote_it(client: Client, tmp_pat
     assert client.diagnostics(uri)[0]["code"] == "text"
     found = client.result("textDocument/definition", client.at(uri, *place(RIG, "F1.1", "F1")))
     assert found[0]["uri"] == uri
+
+
+def found_at(client: Client, method: str, uri: str, words: str, text: str) -> list[dict[str, Any]]:
+    spot = client.at(uri, *place(text, words))
+    params = {**spot, "context": {"includeDeclaration": True}}
+    answer: list[dict[str, Any]] = client.result(f"textDocument/{method}", params)
+    return answer
+
+
+def test_a_file_out_of_bounds_is_not_followed(client: Client, tmp_path: Path) -> None:
+    """dsl/bounds.py: a rig's own folder and those below; not what lies beside it."""
+    inside = tmp_path / "van"
+    inside.mkdir()
+    secret = tmp_path / "secret.rig"
+    secret.write_text(PARTS, encoding="utf-8")
+    (inside / "kit.rig").symlink_to(secret)
+    for label in ("../secret.rig", "kit.rig"):
+        text = RIG.replace('"kit.rig"', f'"{label}"')
+        uri = client.open(inside / "bus.rig", text)
+        assert any("outside" in row["message"] for row in client.diagnostics(uri))
+        assert found_at(client, "definition", uri, f'use "{label}"', text) == []
+        assert found_at(client, "definition", uri, "fuse10 at", text) == []
+        found = found_at(client, "references", uri, "fuse10 at", text)
+        assert [row["uri"] for row in found] == [uri]
+        client.tell("textDocument/didClose", {"textDocument": {"uri": uri}})
+        client.diagnostics(uri)
+
+
+def test_rigs_of_all_folders_of_the_workspace_share_names(tmp_path: Path) -> None:
+    """A folder of parts beside the rigs' folders is within bounds (dsl/bounds.py)."""
+    for name in ("parts", "one", "two"):
+        (tmp_path / name).mkdir()
+    (tmp_path / "parts/kit.rig").write_text(PARTS, encoding="utf-8")
+    text = RIG.replace('"kit.rig"', '"../parts/kit.rig"')
+    for name in ("one", "two"):
+        (tmp_path / name / "bus.rig").write_text(text, encoding="utf-8")
+    client = Client(root=tmp_path / "one")
+    uri = client.open(tmp_path / "one/bus.rig", text)
+    alone = found_at(client, "references", uri, "fuse10 at", text)
+    two = {"uri": (tmp_path / "two").as_uri(), "name": "two"}
+    client.tell("workspace/didChangeWorkspaceFolders", {"event": {"added": [two], "removed": []}})
+    both = found_at(client, "references", uri, "fuse10 at", text)
+    assert {row["uri"] for row in both} - {row["uri"] for row in alone} == {
+        (tmp_path / "two/bus.rig").as_uri()
+    }
+    assert client.close() == 0
+
+
+def test_a_root_is_a_folder_too(tmp_path: Path) -> None:
+    (tmp_path / "kit.rig").write_text(PARTS, encoding="utf-8")
+    (tmp_path / "deep").mkdir()
+    other = tmp_path / "deep/other.rig"
+    other.write_text(RIG.replace('"kit.rig"', '"../kit.rig"'), encoding="utf-8")
+    client = Client(root=tmp_path, folders=False)
+    uri = client.open(tmp_path / "kit.rig", PARTS)
+    found = found_at(client, "references", uri, "fuse10", PARTS)
+    assert {row["uri"] for row in found} == {uri}, "the other rig may not use what lies above it"
+    other.write_text(RIG, encoding="utf-8")
+    (tmp_path / "bus.rig").write_text(RIG, encoding="utf-8")
+    client.tell("textDocument/didSave", {"textDocument": {"uri": uri}})
+    found = found_at(client, "references", uri, "fuse10", PARTS)
+    assert {row["uri"] for row in found} == {uri, (tmp_path / "bus.rig").as_uri()}
+    assert client.close() == 0
+
+
+def test_a_closed_file_is_underlined_no_more(client: Client, tmp_path: Path) -> None:
+    uri = client.open(tmp_path / "bus.rig", RIG + "nonsense")
+    assert client.diagnostics(uri)
+    client.tell("textDocument/didClose", {"textDocument": {"uri": uri}})
+    assert client.diagnostics(uri) == []
+
+
+def test_a_part_of_an_open_rig_is_judged_with_it_alone(client: Client, tmp_path: Path) -> None:
+    """Half of a rig, in a file of its own, is wrong only where its rig is not there."""
+
+    def mistaken(wanted: bool) -> None:
+        while wanted != any(row["code"] == "text" for row in client.diagnostics(kit)):
+            pass  # the client gives up by itself
+
+    half = PARTS + 'lamp E9 "Half" dc 12V 5W at=REAR\nwire W9 14AWG 1m E9.- -> NB.4\n'
+    (tmp_path / "kit.rig").write_text(half, encoding="utf-8")
+    kit = client.open(tmp_path / "kit.rig", half)
+    mistaken(True)
+    uri = client.open(tmp_path / "bus.rig", RIG)
+    mistaken(False)
+    client.tell("textDocument/didClose", {"textDocument": {"uri": uri}})
+    mistaken(True)
+
+
+def test_files_that_change_on_the_disk_are_asked_for_and_heeded(tmp_path: Path) -> None:
+    kit = tmp_path / "kit.rig"
+    kit.write_text(PARTS, encoding="utf-8")
+    watches = {"didChangeWatchedFiles": {"dynamicRegistration": True}}
+    client = Client(root=tmp_path, able={"workspace": watches})
+    uri = client.open(tmp_path / "bus.rig", RIG)
+    client.diagnostics(uri)
+    (asked,) = [n for n in client.notes if n.get("method") == "client/registerCapability"]
+    watchers = asked["params"]["registrations"][0]["registerOptions"]["watchers"]
+    assert [row["globPattern"] for row in watchers] == ["**/*.rig", "**/*.book"]
+    kit.write_text(PARTS.replace("fuse10", "fuse12"), encoding="utf-8")
+    change = {"uri": kit.as_uri(), "type": 2}
+    client.tell("workspace/didChangeWatchedFiles", {"changes": [change]})
+    (row,) = client.diagnostics(uri)
+    assert "fuse10" in row["message"]
+    assert client.close() == 0
+
+
+def test_actions_of_another_kind_are_not_answered_with_ours(client: Client, tmp_path: Path) -> None:
+    uri = client.open(tmp_path / "bus.rig", RIG.replace("lamp    E1", "lmap    E1"))
+    (row,) = client.diagnostics(uri)
+    document = {"textDocument": {"uri": uri}, "range": row["range"]}
+    for only, count in ((["source.fixAll"], 0), (["refactor"], 0), (["quickfix"], 1), ([""], 1)):
+        context = {"diagnostics": [row], "only": only}
+        found = client.result("textDocument/codeAction", {**document, "context": context})
+        assert len(found) == count, only
+
+
+def test_places_where_lines_end_by_two_characters(client: Client, tmp_path: Path) -> None:
+    """LSP 3.17: \\r\\n ends a line; columns count from its start."""
+    text = RIG.replace("fuse10 at", "fuse11 at")
+    uri = client.open(tmp_path / "bus.rig", text.replace("\n", "\r\n"))
+    (row,) = client.diagnostics(uri)
+    line, column = place(text, "fuse11 at")
+    assert row["range"]["start"] == {"line": line, "character": column}
+    (action,) = actions(client, uri, row)
+    assert made(text, action["edit"]["changes"][uri]) == RIG
+    spot = client.at(uri, *place(RIG, "wire  W1", "W1"))
+    client.change(uri, RIG.replace("\n", "\r\n"), 3)
+    assert "GB.+ to F1.1" in client.result("textDocument/hover", spot)["contents"]["value"]
+
+
+def test_rename_over_stages(client: Client, tmp_path: Path) -> None:
+    """W2 is laid in the base and moved in a stage; GB is set in a mode."""
+    uri = client.open(tmp_path / "bus.rig", RIG)
+    for words, old, new in (("wire  W2", "W2", "W20"), ("battery GB", "GB", "BAT")):
+        spot = client.at(uri, *place(RIG, words, old))
+        edit = client.result("textDocument/rename", {**spot, "newName": new})
+        text = made(RIG, edit["changes"][uri])
+        assert text == re.sub(rf"\b{old}\b", new, RIG)

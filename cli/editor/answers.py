@@ -167,7 +167,8 @@ async def mended(session: Session, params: lsp.CodeActionParams) -> list[lsp.Cod
 
 def _covers(kind: str) -> bool:
     """Whether a kind of action that the editor asks for, as ``quickfix``, takes in ours."""
-    return f"{QUICK_FIX}.".startswith(f"{getattr(kind, 'value', kind)}.") or not kind
+    asked = str(getattr(kind, "value", kind))
+    return not asked or f"{QUICK_FIX.value}.".startswith(f"{asked}.")
 
 
 async def outlined(session: Session, params: lsp.DocumentSymbolParams) -> list[lsp.DocumentSymbol]:
