@@ -12,7 +12,7 @@ from ..registry import Hit, rule
 from ..tracing.network import WIRE, carries
 from ..tracing.parallel import groups, unlike
 from ..tracing.trace import LINES, UNGROUNDED, Stage, wanted
-from ..trade.sizes import NEAR
+from ..trade.sizes import NEAR, at_least
 
 
 @rule(
@@ -95,12 +95,13 @@ def rating_ahead(stage: Stage, node: int) -> float:
 
 
 def _thin(earth: Conductor, device: Device, needs: Figure, line: Conductor, rating: float) -> Hit:
+    least = at_least(needs.value, str(earth.size))
     return Hit(
         on=(earth.name, device.name),
         span=earth.span,
         message=f"{earth.name} ({earth.size}) earths {device.name} on a device of {rating:g} A, "
-        f"line {line.size}; at least {needs.value:.4g} mm2 is asked for",
-        fix=f"an earth of at least {needs.value:.4g} mm2",
+        f"line {line.size}; at least {least} is asked for",
+        fix=f"an earth of at least {least}",
         value=earth.size.mm2 if earth.size else None,
         limit=needs.value,
         unit="mm2",

@@ -11,7 +11,7 @@ from ..registry import Hit, rule
 from ..tracing.bonding import ac_sources, bond_earths, exposed
 from ..tracing.network import BAR, PLUG, WIRE, Edge
 from ..tracing.trace import UNGROUNDED, Stage
-from ..trade.sizes import NEAR
+from ..trade.sizes import NEAR, at_least
 from .p_earth_sizes import lines_of, rating_ahead
 
 Asked = tuple[Figure, Device, Conductor]
@@ -127,12 +127,13 @@ def _judge(conductor: Conductor, asked: Asked, worst: dict[str, Asked]) -> None:
 
 
 def _thin(earth: Conductor, needs: Figure, device: Device, line: Conductor) -> Hit:
+    least = at_least(needs.value, str(earth.size))
     return Hit(
         on=(earth.name, device.name),
         span=earth.span,
         message=f"{earth.name} ({earth.size}) is on the earth's way of {device.name}, line "
-        f"{line.size}; at least {needs.value:.4g} mm2 is asked for",
-        fix=f"{needs.value:.4g} mm2 or thicker",
+        f"{line.size}; at least {least} is asked for",
+        fix=f"{least} or thicker",
         value=earth.size.mm2 if earth.size else None,
         limit=needs.value,
         unit="mm2",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from ...dsl.model import Cable, Device, Span
 from ..findings import Related
@@ -105,13 +106,14 @@ def lone_device_in_neutral(stage: Stage) -> Iterator[Hit]:
             continue
         if _feeds_a_line(stage.modes[0], name):
             continue
+        line = "line" if "N" in found else "positive"
         for mode in where[name]:
             yield Hit(
                 on=(name,),
                 span=stage.rig.devices[name].span,
                 message=f"{name} stands in the {'neutral' if 'N' in found else 'negative'} "
-                "alone; the line stays closed when it opens",
-                fix=f"put {name} in the line, or use one that opens both together",
+                f"alone; the {line} stays closed when it opens",
+                fix=f"put {name} in the {line}, or use one that opens both together",
                 mode=mode,
             )
 
@@ -156,7 +158,8 @@ def poles_on_different_circuits(stage: Stage) -> Iterator[Hit]:
     Why: a fault on one circuit switches the other; and whoever opens one for work kills the other
     without knowing, or leaves half a circuit live.
     Breaks it: a two-pole breaker with one pole each on two lamps.
-    Does not: line and neutral of one circuit; the two lines of a split supply to one load.
+    Does not: line and neutral of one circuit; the two lines of a split supply to one load; one line
+    that an adapter brings to both pins of a split inlet (S11 and P17 say what that does).
     """
     for view in stage.modes:
         for device, poles in _breaking(view):
@@ -170,11 +173,12 @@ def _mixed_poles(
 ) -> Iterator[Hit]:
     seen: dict[tuple[str, str], tuple[str, str]] = {}
     sources: dict[str, str] = {}
+    adapted = _adapted(view)
     for pole in poles:
         for source, role in view.roles_at(device.name, pole[0]):
             if role in LINES or role == "N":
                 sources.setdefault(source, pole[0])
-            if role not in LINES and role != "+":
+            if (role not in LINES and role != "+") or source in adapted:
                 continue
             other = seen.setdefault((source, role), pole)
             if other != pole and not _same_circuit(view, device, other, pole):
@@ -196,6 +200,19 @@ def _mixed_poles(
             fix="land all poles of one device on the circuit of one source",
             mode=view.name,
         )
+
+
+@lru_cache(maxsize=64)
+def _adapted(view: ModeView) -> frozenset[str]:
+    """The sources of which one line comes in on two line pins of an inlet."""
+    found: set[str] = set()
+    for device in view.wiring.rig.devices.values():
+        if device.kind == "inlet":
+            pins = [t for t in view.wiring.variants[device.name].terminals if t in LINES[1:]]
+            nets = [view.net[view.wiring.node(device.name, pin)] for pin in pins]
+            twice = {net for net in nets if nets.count(net) > 1}
+            found |= {name for net in twice for name, _ in view.roles.get(net, ())}
+    return frozenset(found)
 
 
 def _same_circuit(

@@ -275,7 +275,8 @@ def device_overloaded(stage: Stage) -> Iterator[Hit]:
 
 
 def _a(kind: str) -> str:
-    return f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+    word = "residual-current device" if kind == "rcd" else kind
+    return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
 
 
 def _through(view: ModeView) -> Iterator[tuple[Device, list[Edge]]]:

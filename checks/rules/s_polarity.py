@@ -18,6 +18,7 @@ from ..tracing.across import (
     sources_at,
     strays,
     turned,
+    volts_across,
 )
 from ..tracing.bonding import listed
 from ..tracing.network import POLE, carries
@@ -82,6 +83,7 @@ def _reversed(view: ModeView, found: list[Stray], words: str) -> Hit:
         span=rig.conductors[culprits[0]].span,
         mode=view.name,
         message=f"{words}: {ends}{rest}"
+        + _volts(view, found)
         + (f"; the case of {listed(cases)} is live" if cases else ""),
         fix=f"exchange {' and '.join(culprits)}"
         if len(culprits) > 1
@@ -90,6 +92,18 @@ def _reversed(view: ModeView, found: list[Stray], words: str) -> Hit:
         related=(Related(rig.devices[first].span, "the wrong way round here"),),
         upsets=frozenset[str]().union(*behind_it, _coupled(view, found)),
     )
+
+
+def _volts(view: ModeView, found: list[Stray]) -> str:
+    """What lies across a load with a line on both its terminals, in words."""
+    node = found[0].nodes[0]
+    device = view.wiring.names[node][0]
+    if len(found) > 1 or found[0].role not in LINES:
+        return ""
+    lines = [view.wiring.node(device, t) for t in view.wiring.variants[device].terminals]
+    lines = [n for n in lines if wanted(view.wiring.kind_name(n)) in LINES]
+    volts = max((abs(v) for n in lines if (v := volts_across(view, n, node))), default=0.0)
+    return f"; {volts:.0f} V lie across {device}" if volts else ""
 
 
 def _live_cases(view: ModeView, names: frozenset[str]) -> list[str]:

@@ -35,6 +35,18 @@ def spoken(size: str) -> str:
     return size
 
 
+def at_least(mm2: float, like: str) -> str:
+    """An area as the size to ask for, in the units of another: the next AWG, or mm2.
+
+    >>> at_least(5.261, "14AWG"), at_least(2.5, "1.5mm2")
+    ('10 AWG (5.26 mm2)', '2.5 mm2')
+    """
+    fitting = [name for name, area in AWG.items() if area * NEAR >= mm2]
+    if not like.endswith("AWG") or not fitting:
+        return f"{mm2:.4g} mm2"
+    return f"{min(fitting, key=AWG.__getitem__)} AWG ({mm2:.3g} mm2)"
+
+
 def plain(value: float) -> str:
     """A number as people write it, to three figures: ``26.5``, ``1517``.
 
