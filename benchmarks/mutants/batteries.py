@@ -61,13 +61,13 @@ def bank(page: Page, volts: int) -> Bank:
     return Bank(volts, plus, minus, load, fit)
 
 
-def _battery(page: Page, volts: int, more: str = "") -> str:
+def _battery(page: Page, volts: int, more: str = "", plain: bool = False) -> str:
     name = page.name("GB")
     words = page.some(
         *("chemistry=AGM", "chemistry=LFP usable=80%", "efficiency=95%", "", "charge=200A"),
         *(f"cutoff={0.85 * volts:g}V", "discharge=300A"),
     )
-    make = f"{volts}V 200Ah fault=3kA holds=2 {words} {more}"
+    make = f"{volts}V 200Ah fault=3kA holds=2 {'' if plain else words} {more}"
     page.add(f'battery {name} "Battery {name}" {make} at=BOX')
     return name
 
@@ -83,7 +83,7 @@ def _alone(page: Page, volts: int, fit: Fit, plus: str, minus: str) -> None:
 
 
 def _series(page: Page, volts: int, fit: Fit, plus: str, minus: str) -> None:
-    halves = [_battery(page, volts // 2) for _ in range(2)]
+    halves = [_battery(page, volts // 2, "chemistry=AGM", plain=True) for _ in range(2)]
     _string(page, halves, fit, plus, minus)
 
 
