@@ -104,6 +104,20 @@ def test_what_a_cord_parts_is_not_beside_it() -> None:
     assert told(rig, "F2", "1", "neutral", "max").path == ("F2.1", "NB.1")
 
 
+def test_the_loop_is_by_its_own_protective_conductor() -> None:
+    # Whatever stands beside it: the boiler's loop is measured through W8, 4 m of 2.5 mm2.
+    (rig,) = read_text(
+        MAINS.replace("positions=1\n", "positions=1 at=ROOM\n", 1)
+        .replace("230V 50Hz 2kW", "230V 50Hz 2kW at=ROOM")
+        .replace("rules iec60364", 'rules iec60364\nplace ROOM "Room"')
+    ).rigs
+    (view,) = analyse(rig).modes
+    loop = solution(view).loop("E1", "L", "max")
+    assert isinstance(loop, Fault) and loop.path == ("E1.L", "E1.PE")
+    most = told(rig, "E1", "L", "earth", "max")
+    assert most.path == ("E1.L", "CH.1") and most.amps > 1.2 * loop.amps
+
+
 def brute(view: ModeView, rig: Rig, at: tuple[str, str], to: str, hz: float) -> float:
     """The largest current, A, that ngspice has into any return of the rig on this side of a cord.
 

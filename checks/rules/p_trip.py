@@ -7,11 +7,11 @@ from functools import lru_cache
 from math import inf
 
 from ...dsl.model import Conductor, Device
-from ...dsl.records import record
+from ...dsl.records import record, replace
 from ..bands import Band, residual_time
 from ..books.book import Figure, Missing
 from ..figures.chains import Ways, band_of, faults, line_nodes, ways, worst_fault
-from ..findings import WARNING, Related
+from ..findings import NOTE, WARNING, Related
 from ..registry import Hit, rule
 from ..runs import Weak, weak_conductors
 from ..solve import Fault, To, solution
@@ -27,6 +27,11 @@ OPENS_BY = Figure(
     5.0, "s", "common practice, no published source", ("a fault opens its device within 5 s",)
 )
 NO_AMPS = 1e-3
+ONE_CYCLE = 1 / 60
+CYCLE_SAID = (
+    "no let-through is published: one cycle of 60 Hz is taken (common practice, no published "
+    "source); a breaker is tested with the conductor of its rating, not with a thinner earth"
+)
 SAFE_VOLTS = 50.0
 """What a source that holds its own current may leave on a fault, V (IEC 60364-4-41 411.3.2.5)."""
 
@@ -198,7 +203,10 @@ def fault_heat(stage: Stage) -> Iterator[Hit]:
     Why: the device opens, and the insulation has melted by then; the next fault is along the run.
     Breaks it: 1.5 mm2 behind a 63 A breaker at 6 kA.
     Does not: a conductor whose (k S)2 is above the let-through; a device without a published
-    let-through (not checked: the figures say so).
+    let-through (not checked: the figures say so).  UL 489 publishes none above the thermal part,
+    but its short-circuit test is made with the conductor of the breaker's rating: what P02 lets
+    pass stands it up to what the breaker interrupts.  An earth of its own that is thinner than its
+    line is no part of that test; one cycle is taken for it, and it is a note.
     """
     for view in stage.modes:
         told: set[str] = set()
@@ -258,13 +266,23 @@ def _earths_heat(stage: Stage, view: ModeView, way: Ways) -> Iterator[Hit]:
         band = band_of(stage, way.protective(node)[-1]) if node is not None and earths else None
         if node is None or band is None or len(earths) != 1:
             continue
-        fault = dict(faults(view, node, "max")).get("earth")
+        fault = solution(view).loop(device.name, view.wiring.names[node][1], "max")
         k = stage.book.withstand(earths[0], stage.rig, 30.0)
-        if fault is None or fault.limited or isinstance(k, Missing):
+        if isinstance(fault, Missing) or fault.limited or isinstance(k, Missing):
             continue
         heat = band.let_through(fault.amps) if _is_known(band, fault.amps) else None
+        untold = heat is None and _thinner_than_its_line(stage, view, node, earths[0])
+        if untold:
+            heat = fault.amps**2 * ONE_CYCLE
         if heat and earths[0].size and heat > (k.value * earths[0].size.mm2) ** 2 * NEAR:
-            yield _too_hot(stage, view, earths[0], band, k, (fault.amps, heat))
+            hit = _too_hot(stage, view, earths[0], band, k, (fault.amps, heat))
+            yield replace(hit, severity=NOTE, why=(*hit.why, CYCLE_SAID)) if untold else hit
+
+
+def _thinner_than_its_line(stage: Stage, view: ModeView, node: int, earth: Conductor) -> bool:
+    """Whether an earth is thinner than the line it goes with, which its device is tested with."""
+    lines = [c.size.mm2 for c, _ in stage.landings.get(view.wiring.names[node], ()) if c.size]
+    return bool(lines) and earth.size is not None and earth.size.mm2 < min(lines) / NEAR
 
 
 def _too_hot(

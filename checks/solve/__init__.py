@@ -226,8 +226,11 @@ class Solution:
         return self.faults.fault(self.view.wiring.node(device, terminal), to, case)
 
     def loop(self, device: str, terminal: str, case: Case = "min") -> Fault | Missing:
-        """The earth-fault loop at a terminal: ``ohms`` whole, ``source_ohms`` the supply's part."""
-        return self.fault(device, terminal, "earth", case)
+        """The earth-fault loop at a terminal: ``ohms`` whole, ``source_ohms`` the supply's part.
+
+        By its own protective conductor, in both cases.
+        """
+        return self.faults.own(self.view.wiring.node(device, terminal), "earth", case)
 
 
 def solution(view: ModeView) -> Solution:

@@ -43,11 +43,32 @@ class Faults:
         self._found: dict[tuple[int, str, str], Fault | Missing] = {}
 
     def fault(self, node: int, to: str, case: str) -> Fault | Missing:
-        """See ``Solution.fault``."""
+        """See ``Solution.fault``: to its own partner, or the greatest to what stands beside it."""
+        first = self.own(node, to, case)
+        if case != "max" or isinstance(first, Missing):
+            return first
+        key = (node, to, "")
+        if key not in self._found:
+            self._found[key] = self._greatest(node, to, first)
+        return self._found[key]
+
+    def own(self, node: int, to: str, case: str) -> Fault | Missing:
+        """The fault to the partner nearest along the conductors: by its circuit's own way back."""
         key = (node, to, case)
         if key not in self._found:
             self._found[key] = self._work_out(node, to, case)
         return self._found[key]
+
+    def _greatest(self, node: int, to: str, first: Fault) -> Fault:
+        found = self._feeding(self.view.net[node])
+        assert not isinstance(found, Missing)
+        circuit, sources, chain = found
+        others = (
+            self._current(circuit, sources, chain, (node, end), (to, "max"))
+            for end in self.partners.around(circuit, node, to)
+        )
+        known = [first, *(fault for fault in others if isinstance(fault, Fault))]
+        return max(known, key=lambda fault: fault.amps)
 
     def _work_out(self, node: int, to: str, case: str) -> Fault | Missing:
         view = self.view
@@ -65,15 +86,7 @@ class Faults:
         if not circuit.joined(node, partner):
             where = view.wiring.say(node)
             return Missing(f"no way back for a fault from {where} to {to}: the system floats")
-        first = self._current(circuit, sources, chain, (node, partner), (to, case))
-        if case != "max" or isinstance(first, Missing):
-            return first
-        others = (
-            self._current(circuit, sources, chain, (node, end), (to, case))
-            for end in self.partners.around(circuit, node, to)
-        )
-        known = [fault for fault in others if isinstance(fault, Fault)]
-        return max(first, *known, key=lambda fault: fault.amps) if known else first
+        return self._current(circuit, sources, chain, (node, partner), (to, case))
 
     def _feeding(self, net: int) -> Feeding | Missing:
         """What drives a fault in a net, the same at all its nodes; or what is not stated of it."""
