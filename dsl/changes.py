@@ -46,12 +46,10 @@ class Turned:
 
 
 @record
-class Removed:
-    """A thing that is gone."""
+class _Of:
+    """What a change of a whole thing knows of it."""
 
     thing: Thing
-
-    verb = "removed"
 
     @property
     def group(self) -> str:
@@ -63,20 +61,17 @@ class Removed:
 
 
 @record
-class Added:
+class Removed(_Of):
+    """A thing that is gone."""
+
+    verb = "removed"
+
+
+@record
+class Added(_Of):
     """A thing that was not there."""
 
-    thing: Thing
-
     verb = "added"
-
-    @property
-    def group(self) -> str:
-        return self.thing.group
-
-    @property
-    def name(self) -> str:
-        return self.thing.name
 
 
 @record

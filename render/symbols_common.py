@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Protocol
 
 from .marks import BUS, HEAVY
 from .metrics import T25
@@ -130,6 +131,19 @@ def bond(s: Symbol) -> None:
     s.circle(0, 10.2, 0.8)
     s.line((0, 11), (0, 14))
     s.ends(14)
+
+
+class Named(Protocol):
+    """A builder that is a function, so that it has a name."""
+
+    __name__: str
+
+    def __call__(self, s: Symbol, /) -> None: ...
+
+
+def named(*builders: Named) -> dict[str, Builder]:
+    """Builders by the kind of device that they are called after."""
+    return {builder.__name__: builder for builder in builders}
 
 
 def converters(

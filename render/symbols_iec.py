@@ -8,7 +8,7 @@ for the function), partly from memory.
 from __future__ import annotations
 
 from .symbol_base import Builder, Symbol
-from .symbols_common import converters, residual
+from .symbols_common import converters, named, residual
 
 FIXED, HINGE, HEIGHT = 4.0, 10.0, 14.0
 TIP = (-3.0, 4.6)
@@ -148,17 +148,7 @@ def transformer(s: Symbol) -> None:
 
 
 IEC: dict[str, Builder] = {
-    "breaker": breaker,
-    "rcd": rcd,
-    "switch": switch,
-    "contactor": contactor,
-    "selector": selector,
-    "fuse": fuse,
-    "inlet": inlet,
-    "socket": socket,
-    "lamp": lamp,
-    "heater": heater,
+    **named(breaker, rcd, switch, contactor, selector, fuse, inlet, socket, lamp, heater),
     **converters(converter, "~", "="),
-    "transformer": transformer,
-    "solar": solar,
+    **named(transformer, solar),
 }

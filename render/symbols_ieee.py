@@ -7,7 +7,7 @@ the standard's descriptions, partly from memory.
 from __future__ import annotations
 
 from .symbol_base import Builder, Symbol
-from .symbols_common import converters
+from .symbols_common import converters, named
 from .symbols_iec import FIXED, HEIGHT, HINGE
 
 RING_Y = 11.8
@@ -166,17 +166,7 @@ def transformer(s: Symbol) -> None:
 
 
 IEEE: dict[str, Builder] = {
-    "breaker": breaker,
-    "rcd": rcd,
-    "switch": switch,
-    "contactor": contactor,
-    "selector": selector,
-    "fuse": fuse,
-    "inlet": inlet,
-    "socket": socket,
-    "lamp": lamp,
-    "heater": heater,
+    **named(breaker, rcd, switch, contactor, selector, fuse, inlet, socket, lamp, heater),
     **converters(converter, "AC", "DC"),
-    "transformer": transformer,
-    "solar": solar,
+    **named(transformer, solar),
 }

@@ -18,10 +18,12 @@ from ..terminal import printable
 from .comparison import Comparison, counted, few
 from .words import (
     CAUTION,
+    GAINED,
     TO_PRINT,
     changing,
     effect_rows,
     figure,
+    findings,
     gone,
     kind_of,
     mode_words,
@@ -92,16 +94,10 @@ def _work(comparison: Comparison) -> Iterator[str]:
 
 
 def _findings(comparison: Comparison, most: int) -> Iterator[str]:
-    found = comparison.found
-    for title, findings in (
-        ("Findings gained", found.gained),
-        ("Findings cleared", found.lost),
-        ("Findings not told while a graver one stands", found.waiting),
-    ):
-        if findings:
-            yield f"\n### {title}\n"
-            head = ("", "rule", "what", "modes", "to do" if title.endswith("gained") else "")
-            yield from _table(head, [_finding(finding) for finding in findings], most)
+    for title, rows in findings(comparison):
+        yield f"\n### {title}\n"
+        head = ("", "rule", "what", "modes", "to do" if title == GAINED else "")
+        yield from _table(head, [_finding(finding) for finding in rows], most)
 
 
 def _finding(finding: Finding) -> tuple[str, ...]:

@@ -14,9 +14,11 @@ from ..writers.text import GREEN, YELLOW, Pen
 from .comparison import Comparison
 from .words import (
     CAUTION,
+    GAINED,
     TO_PRINT,
     changing,
     effect_rows,
+    findings,
     gone,
     kind_of,
     mode_words,
@@ -61,16 +63,10 @@ def _tint(comparison: Comparison) -> str:
 
 
 def _findings(comparison: Comparison, pen: Pen) -> Iterator[str]:
-    found = comparison.found
-    for title, findings in (
-        ("Findings gained", found.gained),
-        ("Findings cleared", found.lost),
-        ("Findings not told while a graver one stands", found.waiting),
-    ):
-        if findings:
-            yield f"\n{pen(BOLD, title)}"
-            for finding in findings:
-                yield from _finding(finding, title == "Findings gained")
+    for title, rows in findings(comparison):
+        yield f"\n{pen(BOLD, title)}"
+        for finding in rows:
+            yield from _finding(finding, title == GAINED)
 
 
 def _finding(finding: Finding, gained: bool) -> Iterator[str]:

@@ -9,6 +9,7 @@ from math import inf
 from ...checks.commissioning.trial import YES, Trial
 from ...checks.figures.consequences import Due
 from ...checks.figures.effects import DROP, Effect
+from ...checks.findings import Finding
 from ...dsl.names import natural
 from .comparison import Comparison
 
@@ -18,6 +19,18 @@ CAUTION = (
 )
 AGAIN = "Tests to make again"
 TO_PRINT = "print anew:"
+GAINED = "Findings gained"
+
+
+def findings(comparison: Comparison) -> Iterator[tuple[str, Sequence[Finding]]]:
+    """What the check finds otherwise, under a title each; GAINED is what there is to do."""
+    found = comparison.found
+    told = {
+        GAINED: found.gained,
+        "Findings cleared": found.lost,
+        "Findings not told while a graver one stands": found.waiting,
+    }
+    return ((title, rows) for title, rows in told.items() if rows)
 
 
 def effect_rows(effects: Iterable[Effect]) -> list[tuple[str, Effect]]:
