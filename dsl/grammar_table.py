@@ -3,8 +3,7 @@
 # fmt: off
 
 END = '$END'
-SKIPPED = ('BLANK', 'COMMENT')
-TERMINALS = '(?P<REVISION>\\Arevision(?![\\w.\\/=-]))|(?P<AMBIENT>\\Aambient(?![\\w.\\/=-]))|(?P<ACCEPT>\\Aaccept(?![\\w.\\/=-]))|(?P<CHANGE>\\Achange(?![\\w.\\/=-]))|(?P<REMOVE>\\Aremove(?![\\w.\\/=-]))|(?P<CABLE>\\Acable(?![\\w.\\/=-]))|(?P<PANEL>\\Apanel(?![\\w.\\/=-]))|(?P<PLACE>\\Aplace(?![\\w.\\/=-]))|(?P<ROUTE>\\Aroute(?![\\w.\\/=-]))|(?P<RULES>\\Arules(?![\\w.\\/=-]))|(?P<STAGE>\\Astage(?![\\w.\\/=-]))|(?P<BOND>\\Abond(?![\\w.\\/=-]))|(?P<LINK>\\Alink(?![\\w.\\/=-]))|(?P<MODE>\\Amode(?![\\w.\\/=-]))|(?P<MOVE>\\Amove(?![\\w.\\/=-]))|(?P<PART>\\Apart(?![\\w.\\/=-]))|(?P<WIRE>\\Awire(?![\\w.\\/=-]))|(?P<RIG>\\Arig(?![\\w.\\/=-]))|(?P<USE>\\Ause(?![\\w.\\/=-]))|(?P<ATTR>[A-Za-z][A-Za-z0-9_-]*=(?:\\([^()"#{}=\n]*\\)|"(?:[^"\\\\\n]|\\\\[^\n])*"|"[^"\n]*"|[^\\s"#{}()]+))|(?P<END>[A-Za-z][A-Za-z0-9_-]*\\.(?:\\([^()"#{}=\n]*\\)|(?:[A-Za-z0-9+_]|-(?!>))+))|(?P<CORE>[A-Za-z][A-Za-z0-9_-]*\\/[0-9]+)|(?P<LABEL>"(?:[^"\\\\\n]|\\\\[^\n])*"|"[^"\n]*")|(?P<AMOUNT>[-+]?[0-9][^\\s"#{}()=]*)|(?P<NAME>[A-Za-z][A-Za-z0-9_-]*)|(?P<BLANK>(?:[ \t\n]|\\\\(?=\n))+)|(?P<COMMENT>#[^\n]*)|(?P<ARROW>\\->)|(?P<CLOSE>\\})|(?P<OPEN>\\{)'
+NEXT = '(?:#[^\n]*|(?:[ \t\n]|\\\\(?=\n))+)*(?:(?P<KEYWORD>\\A(?:revision|ambient|accept|change|remove|cable|panel|place|route|rules|stage|bond|link|mode|move|part|wire|rig|use)(?![\\w.\\/=-]))|(?P<ATTR>[A-Za-z][A-Za-z0-9_-]*=(?:\\([^()"#{}=\n]*\\)|"(?:[^"\\\\\n]|\\\\[^\n])*"|"[^"\n]*"|[^\\s"#{}()]+))|(?P<END>[A-Za-z][A-Za-z0-9_-]*\\.(?:\\([^()"#{}=\n]*\\)|(?:[A-Za-z0-9+_]|-(?!>))+))|(?P<CORE>[A-Za-z][A-Za-z0-9_-]*\\/[0-9]+)|(?P<LABEL>"(?:[^"\\\\\n]|\\\\[^\n])*"|"[^"\n]*")|(?P<AMOUNT>[-+]?[0-9][^\\s"#{}()=]*)|(?P<NAME>[A-Za-z][A-Za-z0-9_-]*)|(?P<ARROW>\\->)|(?P<CLOSE>\\})|(?P<OPEN>\\{)|)'
 MOVES: tuple[dict[str, int], ...] = (
 {'ACCEPT': 1,
   'AMBIENT': 2,

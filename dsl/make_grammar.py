@@ -18,6 +18,7 @@ SOURCE = os.path.join(os.path.dirname(__file__), "rig.lark")
 TARGET = Path(__file__).parent / "grammar_table.py"
 OPTIONS: dict[str, Any] = {"start": "statement", "parser": "lalr", "lexer": "basic"}
 END = "$END"
+KEYWORD = r"\A{}(?![\w.\/=-])"
 MOST = 1000
 
 Moves: TypeAlias = list[dict[str, int]]
@@ -29,12 +30,22 @@ def parser() -> Lark:
 
 
 def terminals(lark: Lark) -> str:
-    """One expression for all terminals, in the order in which lark's lexer tries them."""
+    """One expression for the next word, in the order in which lark's lexer tries the terminals.
+
+    What is ignored goes before; no group matches where there is no word.  All keywords are one
+    group: 19 that are tried one after another take as long as all the rest.
+    """
     order = sorted(
-        lark.terminals,
+        (t for t in lark.terminals if t.name not in lark.ignore_tokens),
         key=lambda t: (-t.priority, -t.pattern.max_width, -len(t.pattern.value), t.name),
     )
-    return "|".join(f"(?P<{t.name}>{t.pattern.to_regexp()})" for t in order)
+    words = [t for t in order if t.pattern.to_regexp() == KEYWORD.format(t.name.lower())]
+    if words != order[: len(words)]:
+        raise ValueError("a terminal is tried before a keyword")
+    keyword = KEYWORD.format(f"(?:{'|'.join(t.name.lower() for t in words)})")
+    others = (f"(?P<{t.name}>{t.pattern.to_regexp()})" for t in order[len(words) :])
+    ignored = (t.pattern.to_regexp() for t in lark.terminals if t.name in lark.ignore_tokens)
+    return f"(?:{'|'.join(ignored)})*(?:(?P<KEYWORD>{keyword})|{'|'.join(others)}|)"
 
 
 def automaton(lark: Lark) -> Moves:
@@ -80,8 +91,7 @@ def text() -> str:
         "# ruff: noqa: E501\n"
         "# fmt: off\n\n"
         f"END = {END!r}\n"
-        f"SKIPPED = {tuple(sorted(lark.ignore_tokens))!r}\n"
-        f"TERMINALS = {terminals(lark)!r}\n"
+        f"NEXT = {terminals(lark)!r}\n"
         f"MOVES: tuple[dict[str, int], ...] = (\n{moves[1:-1]},\n)\n"
     )
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from .grammar_table import END, MOVES, SKIPPED, TERMINALS
+from .grammar_table import END, MOVES, NEXT
 
-_TERMINALS = re.compile(TERMINALS)
+_NEXT = re.compile(NEXT)
+KEYWORD = "KEYWORD"
 # Text in quotes, wherever it is looked for without being parsed; `\"` and `\\` stand for " and \.
 QUOTED = r'(?:"(?:[^"\\\n]|\\[^\n])*"|"[^"\n]*")'
 _ESCAPE = re.compile(r'\\(["\\])')
@@ -50,19 +51,19 @@ def parse(text: str, start: int = 0) -> list[Token]:
     """The words of the one statement that begins at ``start``; raises ``Unexpected``."""
     words = text[start:]
     tokens: list[Token] = []
-    follow, at = MOVES[0], 0
-    while at < len(words):
-        found = _TERMINALS.match(words, at)
-        if found is None:
-            raise Unexpected(start + at, None, follow)
-        name = found.lastgroup or ""
-        if name not in SKIPPED:
-            token = Token(name, found[0], start + at)
-            if name not in follow:
-                raise Unexpected(token.start, token, follow)
-            follow = MOVES[follow[name]]
-            tokens.append(token)
-        at = found.end()
+    follow, end = MOVES[0], 0
+    for found in _NEXT.finditer(words):
+        name, end = found.lastgroup, found.end()
+        if name is None:
+            break  # the end, or nothing that is a word
+        word = found[name]
+        token = Token(word.upper() if name == KEYWORD else name, word, start + end - len(word))
+        if token.type not in follow:
+            raise Unexpected(token.start, token, follow)
+        follow = MOVES[follow[token.type]]
+        tokens.append(token)
+    if end < len(words):
+        raise Unexpected(start + end, None, follow)
     if END not in follow:
         raise Unexpected(len(text), None, follow)
     return tokens
