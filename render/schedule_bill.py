@@ -205,4 +205,4 @@ def _markers(stage: Stage) -> Iterator[Row]:
         ("label", devices(stage), "each device"),
     ):
         if printed:
-            yield _row(item, "see the label sheets", len(printed), where)
+            yield _row(item, "on label stock", len(printed), where)
