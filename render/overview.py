@@ -24,9 +24,8 @@ from .metrics import T25, T35
 from .options import Options
 from .overview_dot import source
 from .overview_draw import draw
-from .overview_fit import arranged
+from .overview_fit import Shape, arranged
 from .overview_graph import Near, Pin, Shown, graph_of, near_of
-from .overview_layout import Layout
 from .overview_look import PITCH, looks_of, symbols_of
 from .overview_pages import SIDE, Block, Page, Spot, pages, sparse
 from .overview_parts import homes, parts
@@ -53,7 +52,7 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     blocks, large = room.blocks(parts(stage.rig, room.fits))
     filled = pages(blocks, room.whole)
     if sparse(filled):
-        filled = min(filled, pages([room.tightened(b) for b in blocks], room.whole), key=len)
+        filled = min(filled, pages([block.lowered() for block in blocks], room.whole), key=len)
     refs: dict[Pin, str] = {}
     for number, page in enumerate(filled, options.first):
         refs.update(room.refs(number, page))
@@ -75,7 +74,7 @@ class _Room:
 
     stage: Stage
     options: Options
-    found: dict[tuple[tuple[str, tuple[str, ...]], ...], tuple[list[Layout], Iterator[Layout]]] = (
+    found: dict[tuple[tuple[str, tuple[str, ...]], ...], tuple[list[Shape], Iterator[Shape]]] = (
         field(default_factory=dict)
     )
 
@@ -103,15 +102,16 @@ class _Room:
         """The drawing space below a heading: where a diagram alone goes."""
         return replace(self.whole, top=self.whole.top + HEADING)
 
-    def _layouts(self, shown: Shown, *, tight: bool = False) -> Iterator[Layout]:
+    def _layouts(self, shown: Shown, *, folded: bool = False) -> Iterator[Shape]:
         graph = graph_of(self.rig, shown, self.near, self.words)
         looks = looks_of(self.rig, graph, self.options.symbols, {})
         most = int(self.box.height // PITCH) - 1
-        return arranged(graph, looks, most, self.box.width, tight=tight)
+        return arranged(graph, looks, most, self.box.width, folded=folded)
 
-    def laid(self, shown: Shown, shapes: int = SHAPES) -> tuple[Layout, ...]:
+    def laid(self, shown: Shown, shapes: int = SHAPES) -> tuple[Shape, ...]:
         """So many of the layouts that fit; none where a single device alone does not."""
-        made, rest = self.found.setdefault(tuple(shown.items()), ([], self._layouts(shown)))
+        key = tuple(shown.items())
+        made, rest = self.found.setdefault(key, ([], self._layouts(shown)))
         made += islice(rest, max(0, shapes - len(made)))
         return tuple(made)
 
@@ -126,30 +126,25 @@ class _Room:
         count, seen = Counter(place for place, _ in found), Counter[str]()
         made, large = [], []
         for place, shown in found:
-            shapes = self.laid(shown)
+            shapes = self.laid(shown) or tuple(self._layouts(shown, folded=True))[:1]
             if not shapes:
                 large.append((place, shown))
                 continue
             seen[place] += 1
             heading = place_heading(self.rig, place)
-            made.append(Block(place, seen[place], count[place], heading, shapes, shown))
+            made.append(Block(place, seen[place], count[place], heading, shapes))
         return made, large
-
-    def tightened(self, block: Block) -> Block:
-        """The block with lower shapes to choose from, after those it has."""
-        lower = islice(self._layouts(block.shown, tight=True), SHAPES)
-        return replace(block, shapes=(*block.shapes, *lower))
 
     def refs(self, number: int, page: Page) -> dict[Pin, str]:
         """Sheet and zone of every terminal of a page."""
         paper = blank(self.options.paper, "", DOC)
         found = {}
         for spot in page.spots(self.box):
-            lay = spot.lay
-            for node in (node for node in lay.graph.nodes.values() if not node.away):
-                box = lay.outlines[node.name].moved(*spot.origin)
-                at = str(Ref(number, zone_of(paper, box.left, box.top)))
-                found.update({Pin(node.name, terminal): at for terminal in node.terminals})
+            for lay, origin in spot.shape.placed(spot.origin):
+                for node in (node for node in lay.graph.nodes.values() if not node.away):
+                    box = lay.outlines[node.name].moved(*origin)
+                    at = str(Ref(number, zone_of(paper, box.left, box.top)))
+                    found.update({Pin(node.name, terminal): at for terminal in node.terminals})
         return found
 
 
@@ -159,10 +154,10 @@ def _sheet(
     sheet = blank(options.paper, ", ".join(["Overview", *_titles(spots)]), DOC)
     for spot in spots:
         _heading(sheet, spot)
-        lay = spot.lay
-        looks = looks_of(stage.rig, lay.graph, options.symbols, refs)
-        draw(sheet, stage, replace(lay, looks=looks), spot.origin)
-    names = {name for spot in spots for name in spot.block.lay.paths}
+        for lay, origin in spot.shape.placed(spot.origin):
+            looks = looks_of(stage.rig, lay.graph, options.symbols, refs)
+            draw(sheet, stage, replace(lay, looks=looks), origin)
+    names = {n for spot in spots for lay in spot.shape.strips for n in lay.paths}
     shown = (
         colour_of(stage.rig.conductors[name], stage.rig, stage.conductor_role(name))
         for name in names

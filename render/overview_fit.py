@@ -8,12 +8,12 @@ has to spare then goes between the rows and into the channels.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from .marks import Box, Point
 from .overview_graph import Graph, joined_nodes, part_of
-from .overview_layout import Layout, layout, rows_needed
+from .overview_layout import Layout, layout, lowered, rows_needed
 from .overview_look import Look
 
 APART = 9.0
@@ -25,20 +25,53 @@ WIDER = 14.0
 """The most that a channel is widened, mm."""
 
 
+@dataclass(frozen=True)
+class Shape:
+    """Strips of a diagram side by side, ``apart`` mm from each other, their tops level."""
+
+    strips: tuple[Layout, ...]
+    apart: float = APART
+
+    @property
+    def width(self) -> float:
+        return sum(strip.width for strip in self.strips) + self.apart * (len(self.strips) - 1)
+
+    @property
+    def height(self) -> float:
+        return max(strip.height for strip in self.strips)
+
+    def lowered(self) -> Shape:
+        """The strips as low as they can be."""
+        return Shape(tuple(map(lowered, self.strips)))
+
+    def spread(self, width: float, height: float) -> Shape:
+        """Rows and columns further apart, as far as a room of this size lets them."""
+        steps = max(0, int((height / self.height - 1) / STEP)) if self.height else 0
+        taller = min(1 + steps * STEP, TALLER)
+        gaps = sum(len(strip.columns) for strip in self.strips) - 1
+        wider = float(min(max(0, int((width - self.width) / gaps)), WIDER)) if gaps > 0 else 0.0
+        strips = tuple(_spread(strip, wider, taller) for strip in self.strips)
+        return Shape(strips, self.apart + wider)
+
+    def placed(self, origin: Point) -> Iterator[tuple[Layout, Point]]:
+        """Every strip with its own origin, when the shape has the one given."""
+        left = origin[0]
+        for strip in self.strips:
+            yield strip, (left, origin[1])
+            left += strip.width + self.apart
+
+
 def arranged(
     graph: Graph,
     looks: Mapping[str, Look],
     most: int,
     broad: float,
     *,
-    tight: bool = False,
-) -> Iterator[Layout]:
-    """The layouts within ``most`` rows and ``broad`` mm, those with fewer strips first.
-
-    ``tight``: as low as they can be.
-    """
+    folded: bool = False,
+) -> Iterator[Shape]:
+    """The layouts within ``most`` rows and ``broad`` mm, those with fewer strips first."""
     parts = [part_of(graph, names) for names in joined_nodes(graph)]
-    rows = [rows_needed(part, looks, most) for part in parts]
+    rows = [rows_needed(part, looks, most) for part in parts] if len(parts) > 1 else [1]
     for count in range(1, min(len(parts), MOST_STRIPS) + 1):
         cuts = _cuts(rows, count)
         if len(cuts) != count or max(sum(rows[a:b]) for a, b in cuts) > 2 * most:
@@ -46,12 +79,12 @@ def arranged(
         strips = []
         for a, b in cuts:
             names = [name for part in parts[a:b] for name in part.nodes]
-            strip = layout(part_of(graph, names), looks, most, broad, tight=tight)
+            strip = layout(part_of(graph, names), looks, most, broad, folded=folded)
             if strip is None:
                 break
             strips.append(strip)
         else:
-            whole = _beside(graph, strips)
+            whole = Shape(tuple(strips))
             if whole.width > broad:
                 return
             yield whole
@@ -80,44 +113,9 @@ def _filled(rows: Sequence[int], most: int) -> list[tuple[int, int]]:
     return list(pairwise([*starts, len(rows)]))
 
 
-def _beside(graph: Graph, strips: Sequence[Layout]) -> Layout:
-    """Strips as one layout, their tops level."""
-    if len(strips) == 1:
-        return strips[0]
-    moved, left = [], 0.0
-    for strip in strips:
-        moved.append(_shifted(strip, left))
-        left += strip.width + APART
-    return Layout(
-        graph,
-        {name: look for strip in moved for name, look in strip.looks.items()},
-        {at: side for strip in moved for at, side in strip.side.items()},
-        frozenset(name for strip in moved for name in strip.once),
-        tuple(column for strip in moved for column in strip.columns),
-        {name: box for strip in moved for name, box in strip.outlines.items()},
-        {at: spot for strip in moved for at, spot in strip.spots.items()},
-        {name: path for strip in moved for name, path in strip.paths.items()},
-        left - APART,
-        max(strip.height for strip in moved),
-    )
-
-
-def _shifted(lay: Layout, by: float) -> Layout:
-    return replace(
-        lay,
-        columns=tuple((left + by, right + by) for left, right in lay.columns),
-        outlines={name: box.moved(by, 0) for name, box in lay.outlines.items()},
-        spots={at: (x + by, y) for at, (x, y) in lay.spots.items()},
-        paths={name: tuple((x + by, y) for x, y in path) for name, path in lay.paths.items()},
-    )
-
-
-def spread(lay: Layout, width: float, height: float) -> Layout:
-    """The layout with its rows and columns further apart, as far as a room of this size lets it."""
-    steps = max(0, int((height / lay.height - 1) / STEP)) if lay.height else 0
-    taller = min(1 + steps * STEP, TALLER)
+def _spread(lay: Layout, wider: float, taller: float) -> Layout:
+    """A strip with its columns so many mm further apart, and its rows so many times."""
     gaps = len(lay.columns) - 1
-    wider = float(min(max(0, int((width - lay.width) / gaps)), WIDER)) if gaps > 0 else 0.0
 
     def at(point: Point) -> Point:
         return point[0] + _pushed(lay.columns, point[0], wider), point[1] * taller

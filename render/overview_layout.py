@@ -18,7 +18,7 @@ from .overview_graph import Graph, Landed, Pin
 from .overview_levels import heights, levels, needed
 from .overview_look import PITCH, Look, widest
 from .overview_order import Order, first_order, links, own_order
-from .overview_plan import LEFT, RIGHT, Item, Plan, Through, plan, shares
+from .overview_plan import LEFT, RIGHT, Item, Plan, Through, passed_on, plan
 from .overview_rows import Rows, rows_of
 from .overview_tracks import Run, orderable, ring, tracks
 
@@ -31,6 +31,17 @@ EDGE = 1.6
 ALONE = 5.0
 """As STUB, where the line ends on a terminal at the other end of the name, mm."""
 SHIFT = 0.5
+
+@dataclass(frozen=True)
+class Draft:
+    """What is settled of a layout before its heights: columns, rows of things, order, widths."""
+
+    planned: Plan
+    looks: Mapping[str, Look]
+    rows: Rows
+    order: Order
+    wide: list[float]
+
 
 @dataclass(frozen=True)
 class Layout:
@@ -50,6 +61,7 @@ class Layout:
     paths: Mapping[str, tuple[Point, ...]]
     width: float
     height: float
+    draft: Draft
 
 
 @dataclass(frozen=True)
@@ -62,16 +74,20 @@ class _Grid:
 
 
 def layout(
-    graph: Graph, looks: Mapping[str, Look], most: int, broad: float, *, tight: bool = False
+    graph: Graph, looks: Mapping[str, Look], most: int, broad: float, *, folded: bool = False
 ) -> Layout | None:
     """The layout within ``most`` rows and ``broad`` mm; None where there is none.
 
     Of the ways to plan the columns the one with the fewest crossings and bends is taken.
-    ``tight``: as low as its fullest column, whatever bends it takes.
+    ``folded``: what belongs in one column may stand in several, so that wires pass from column to
+    column.
     """
-    ways = (False, True) if shares(graph) else (False,)
-    found = [_planned(graph, looks, most, broad, stacked, tight) for stacked in ways]
-    return min(filter(None, found), key=_tangle, default=None)
+    found = _planned(graph, looks, most, broad, stacked=False, folded=folded)
+    # Stacked, every wire that passes a circuit on bends twice.
+    if found and _tangle(found) <= 2 * len(passed_on(graph)):
+        return found
+    other = _planned(graph, looks, most, broad, stacked=True, folded=folded)
+    return min(filter(None, (found, other)), key=_tangle, default=None)
 
 
 def _tangle(lay: Layout) -> int:
@@ -80,30 +96,43 @@ def _tangle(lay: Layout) -> int:
 
 
 def _planned(
-    graph: Graph, looks: Mapping[str, Look], most: int, broad: float, stacked: bool, tight: bool
+    graph: Graph, looks: Mapping[str, Look], most: int, broad: float, *, stacked: bool, folded: bool
 ) -> Layout | None:
+    if stacked and not passed_on(graph):
+        return None
     room = {name: looks[name].rows(_rows_at_most(graph, name)) for name in graph.nodes}
     planned = plan(graph, room, most, stacked=stacked)
+    if planned.folded and not folded:
+        return None
     wide = [
         widest(looks, [n for n in graph.nodes if planned.column[n] == k])
         for k in range(planned.count)
     ]
-    if sum(wide) > broad:
+    if sum(wide) + _least_names(planned) > broad:
         return None
     heads = {name: looks[name].head(wide[planned.column[name]]) for name in graph.nodes}
     rows = rows_of(planned, heads, {name: looks[name].body for name in graph.nodes})
     if needed(first_order(planned), rows) > most:
         return None
     order = own_order(planned, links(planned, rows))
-    least = needed(order, rows)
-    if least > most:
+    if needed(order, rows) > most:
         return None
-    most = least if tight else most
-    top = levels(planned, order, rows, most)
-    rows = _untwisted(planned, rows, top)
-    _untied(planned, rows, order, top, most)
-    found = _drawn(planned, looks, rows, top, wide)
+    found = _levelled(Draft(planned, looks, rows, order, wide), most)
     return found if found.width <= broad else None
+
+
+def lowered(lay: Layout) -> Layout:
+    """A layout of one strip as low as its fullest column, whatever bends it takes."""
+    return _levelled(lay.draft, needed(lay.draft.order, lay.draft.rows))
+
+
+def _levelled(draft: Draft, most: int) -> Layout:
+    """The layout of a draft within so many rows."""
+    planned = draft.planned
+    top = levels(planned, draft.order, draft.rows, most)
+    rows = _untwisted(planned, draft.rows, top)
+    _untied(planned, rows, draft.order, top, most)
+    return _drawn(draft, rows, top)
 
 
 def _untied(
@@ -189,13 +218,8 @@ def _rows_at_most(graph: Graph, name: str) -> int:
     return count if node.away else (count + 1) // 2
 
 
-def _drawn(
-    planned: Plan,
-    looks: Mapping[str, Look],
-    rows: Rows,
-    top: Mapping[Item, int],
-    wide: list[float],
-) -> Layout:
+def _drawn(draft: Draft, rows: Rows, top: Mapping[Item, int]) -> Layout:
+    planned, looks, wide = draft.planned, draft.looks, draft.wide
     runs = _runs(planned, rows, top)
     shift = _shifts(planned, runs)
     turned = [
@@ -231,7 +255,7 @@ def _drawn(
     columns = tuple((left, left + broad) for left, broad in grid.columns)
     return Layout(
         planned.graph, looks, planned.side, once, columns, outlines, spots, paths, grid.width,
-        max(lowest, deepest),
+        max(lowest, deepest), draft,
     )  # fmt: skip
 
 
@@ -263,6 +287,17 @@ def _shifts(planned: Plan, runs: list[list[Run]]) -> list[float]:
         level = [run.shifted(shift[-1], shift[-1]) for run in channel]
         shift.append(shift[-1] if orderable(level) else SHIFT - shift[-1])
     return [*shift, 0.0]
+
+
+def _least_names(planned: Plan) -> float:
+    """The room in mm that names need at the least, across all channels, whatever runs straight."""
+    words = planned.graph.words
+    need = [0.0] * (planned.count + 1)
+    for landing, side in planned.side.items():
+        if landing[1] and side == RIGHT:
+            channel = planned.channel(landing)
+            need[channel] = max(need[channel], width(words[landing[1]], T18) + STUB)
+    return sum(need)
 
 
 def _names(planned: Plan, once: frozenset[str]) -> list[list[float]]:

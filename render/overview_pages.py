@@ -8,20 +8,19 @@ frames.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from .marks import Box, Point
 from .metrics import T25, width
-from .overview_fit import spread
-from .overview_graph import Shown
-from .overview_layout import Layout
+from .overview_fit import Shape
 
 HEAD, SIDE, FOOT = 8.0, 4.0, 3.5
 """Room in a frame above, beside and below its diagram, mm."""
 APART = 4.0
 """Between two frames, mm."""
-SPARSE = 0.45
+SPARSE = 0.3
 """A sheet of which less is taken counts as sparse."""
 
 
@@ -29,20 +28,18 @@ SPARSE = 0.45
 class Block:
     """A diagram of a place, the ``part``th of so many ``of`` it, with the words above it.
 
-    ``shown``: the devices in it.  ``shapes``: its layouts, those with fewer strips first; ``lay``
-    is the one taken.
+    ``shapes``: its layouts, those with fewer strips first; ``shape`` is the one taken.
     """
 
     place: str
     part: int
     of: int
     heading: str
-    shapes: tuple[Layout, ...]
-    shown: Shown
+    shapes: tuple[Shape, ...]
     taken: int = 0
 
     @property
-    def lay(self) -> Layout:
+    def shape(self) -> Shape:
         return self.shapes[self.taken]
 
     @property
@@ -53,11 +50,15 @@ class Block:
     @property
     def width(self) -> float:
         """Of its frame in mm, which has room for its words."""
-        return max(self.lay.width, width(self.words, T25, True)) + 2 * SIDE
+        return max(self.shape.width, width(self.words, T25, True)) + 2 * SIDE
 
     @property
     def height(self) -> float:
-        return self.lay.height + HEAD + FOOT
+        return self.shape.height + HEAD + FOOT
+
+    def lowered(self) -> Block:
+        """The block with lower shapes to choose from, after those it has."""
+        return replace(self, shapes=(*self.shapes, *(shape.lowered() for shape in self.shapes)))
 
     @property
     def forms(self) -> list[Block]:
@@ -67,12 +68,12 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A diagram on a sheet: its frame (None where it is alone), its origin, its final layout."""
+    """A diagram on a sheet: its frame (None where it is alone), its final shape and its origin."""
 
     block: Block
     frame: Box | None
+    shape: Shape
     origin: Point
-    lay: Layout
 
 
 @dataclass
@@ -149,11 +150,20 @@ def _stacked(column: Sequence[Block], box: Box) -> list[Spot]:
 
 
 def _spot(block: Block, frame: Box | None, room: Box) -> Spot:
-    """A diagram that fills its room as far as it can, in the middle of it."""
-    lay = spread(block.lay, room.width, room.height)
-    across = max(0.0, room.width - lay.width) / 2
-    down = max(0.0, room.height - lay.height) / 2
-    return Spot(block, frame, (room.left + across, room.top + down), lay)
+    """A diagram in the shape that fits its room best, filling it as far as it can."""
+    shapes = [s for s in block.shapes if s.width <= room.width and s.height <= room.height]
+    best = min(shapes or [block.shape], key=lambda shape: _strange(shape, room))
+    shape = best.spread(room.width, room.height)
+    across = max(0.0, room.width - shape.width) / 2
+    down = max(0.0, room.height - shape.height) / 2
+    return Spot(block, frame, shape, (room.left + across, room.top + down))
+
+
+def _strange(shape: Shape, room: Box) -> float:
+    """How far the proportions of a shape are from those of a room."""
+    if not shape.width or not shape.height:
+        return 0.0
+    return abs(math.log(shape.width / shape.height * room.height / room.width))
 
 
 def pages(blocks: Sequence[Block], box: Box) -> list[Page]:

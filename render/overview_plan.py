@@ -31,11 +31,15 @@ Item = str | Through
 
 @dataclass(frozen=True)
 class Plan:
-    """Columns of the nodes and sides of the wire ends."""
+    """Columns of the nodes and sides of the wire ends.
+
+    ``folded``: what belongs in one column stands in several, because it is too high.
+    """
 
     graph: Graph
     column: Mapping[str, int]
     side: Mapping[Landed, int]
+    folded: bool
 
     @property
     def count(self) -> int:
@@ -69,14 +73,16 @@ def item_of(station: Pin | Through) -> Item:
 
 def plan(graph: Graph, room: Mapping[str, int], most: int, *, stacked: bool) -> Plan:
     """The plan of a graph: ``room`` is the rows each node takes, ``most`` what a column holds."""
-    column = _folded(graph, _ranks(graph, stacked), room, most)
-    return Plan(graph, column, _sides(graph, column))
+    rank = _ranks(graph, stacked)
+    column = _folded(graph, rank, room, most)
+    folded = len(set(column.values())) > len(set(rank.values()))
+    return Plan(graph, column, _sides(graph, column), folded)
 
 
-def shares(graph: Graph) -> bool:
-    """Whether a circuit is passed on from a terminal that another conductor leads to."""
+def passed_on(graph: Graph) -> list[Wire]:
+    """The wires that pass a circuit on from a terminal to which another one leads."""
     fed = {wire.b for wire in graph.wires}
-    return any(wire.a in fed for wire in graph.wires)
+    return [wire for wire in graph.wires if wire.a in fed]
 
 
 def _steps(graph: Graph, stacked: bool) -> dict[tuple[str, str], int]:
