@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from ...dsl.model import Device
 from ..findings import Related
 from ..registry import Hit, rule
-from ..tracing.across import island
+from ..tracing.across import island, standing
 from ..tracing.bonding import (
     User,
     ends_of,
@@ -140,7 +140,8 @@ def neutral_of_another_source(stage: Stage) -> Iterator[Hit]:
     Why: the current has to find its way back to where it came from, and does so over the bonds of
     both sources and the protective earth or the chassis between them.
     Breaks it: a circuit moved to the inverter's panel, its neutral left on the shore panel's bar;
-    a 12 V radio behind an isolating converter, its minus on the 24 V negative bar.
+    a 12 V radio behind an isolating converter, its minus on the 24 V negative bar; such a
+    converter between two batteries, its two plus leads exchanged.
     Does not: line and neutral of the circuit on the bars of the same source; systems of direct
     current with one negative; a load across part of a bank in series.
     """
@@ -184,21 +185,37 @@ def _crossed(view: ModeView, fed_by: str, back_to: str, group: list[User]) -> Hi
 
 def _minus_astray(view: ModeView) -> Iterator[Hit]:
     """What takes its plus from one direct-current system and returns to another."""
-    systems, wiring = island(view), view.wiring
-    for device in wiring.rig.devices.values():
-        terminals = view.takes(device.name)
-        if device.kind == "socket":
-            terminals = wiring.variants[device.name].terminals
-        poles = {wanted(t): wiring.node(device.name, t) for t in terminals}
-        if "+" not in poles or "-" not in poles or not carries(device):
+    for device in view.wiring.rig.devices.values():
+        if not carries(device):
             continue
-        plus, minus = (view.net[poles[role]] for role in "+-")
-        if plus in systems and minus in systems and systems[plus] != systems[minus]:
-            yield _minus_crossed(view, device, plus, poles["-"])
+        for plus, minus in _plus_and_minus(view, device):
+            nets = view.net[plus], view.net[minus]
+            if any(
+                nets[0] in systems and nets[1] in systems and systems[nets[0]] != systems[nets[1]]
+                for systems in (island(view), standing(view))
+            ):
+                yield _minus_crossed(view, device, nets[0], minus)
+                break
+
+
+def _plus_and_minus(view: ModeView, device: Device) -> Iterator[tuple[int, int]]:
+    """The two poles a device is fed through, and those through which a converter gives."""
+    terminals = view.takes(device.name)
+    if device.kind == "socket":
+        terminals = view.wiring.variants[device.name].terminals
+    poles = {wanted(t): view.wiring.node(device.name, t) for t in terminals}
+    if "+" in poles and "-" in poles:
+        yield poles["+"], poles["-"]
+    given = view.live.get(device.name)
+    if given and given.dc and given.converter:
+        yield given.nodes["+"], given.nodes["-"]
 
 
 def _minus_crossed(view: ModeView, device: Device, plus: int, minus: int) -> Hit:
-    fed_by, back_to = view.roles[plus][0][0], view.roles[view.net[minus]][0][0]
+    fed_by, back_to = (
+        next((name for name, _ in view.roles[net] if name != device.name), device.name)
+        for net in (plus, view.net[minus])
+    )
     wires = wires_at(view, minus)[:1]
     return Hit(
         on=(device.name, *wires, fed_by, back_to),

@@ -16,13 +16,22 @@ Way = list[tuple[int, Edge | None]]
 @lru_cache(maxsize=16)
 def island(view: ModeView) -> dict[int, int]:
     """For every net of the DC systems the system it belongs to: nets that sources couple."""
+    return _coupled(view, [s for s in view.live.values() if s.dc])
+
+
+@lru_cache(maxsize=64)
+def standing(view: ModeView) -> dict[int, int]:
+    """As ``island``, by what gives without being fed: a converter astray couples two systems."""
+    return _coupled(view, [s for s in view.live.values() if s.dc and not s.converter])
+
+
+def _coupled(view: ModeView, sources: list[Source]) -> dict[int, int]:
     groups = Groups(view.network.count)
     nets: set[int] = set()
-    for source in view.live.values():
-        if source.dc:
-            plus, minus = (view.net[source.nodes[role]] for role in "+-")
-            groups.join(plus, minus)
-            nets |= {plus, minus}
+    for source in sources:
+        plus, minus = (view.net[source.nodes[role]] for role in "+-")
+        groups.join(plus, minus)
+        nets |= {plus, minus}
     return {net: groups.find(net) for net in nets}
 
 
