@@ -52,12 +52,9 @@ def _carries(stage: Stage, core: str, side: tuple[str, ...]) -> bool:
     nodes = list(_nodes(stage, conductor))
     if any(view.net[node] in view.earth_nets for view in stage.modes for node in nodes):
         return False
-    return any(
-        bool(roles) and all(role in side for _, role in roles)
-        for view in stage.modes
-        if stage.wiring.has(conductor.a.device, conductor.a.terminal)
-        for roles in [view.roles_at(conductor.a.device, conductor.a.terminal)]
-    )
+    roles = ([view.roles.get(view.net[node], ()) for node in nodes] for view in stage.modes)
+    found = ([role for at_end in ends for _, role in at_end] for ends in roles)
+    return any(bool(here) and all(role in side for role in here) for here in found)
 
 
 def _nodes(stage: Stage, conductor: Conductor) -> Iterator[int]:
