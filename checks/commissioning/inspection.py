@@ -45,6 +45,7 @@ def _words(stage: Stage) -> set[str]:
         found |= {"two-sources"} if {s.name for s in mains} - {_first_ac(stage)} else set()
     acts = {kind.acts for kind in stage.wiring.kinds.values()}
     residual = any({"rcd", "gfci"} & device.attrs.keys() for device in stage.rig.devices.values())
+    found |= {"afloat"} if stage.book.name == "abyc-e11" else set()
     return found | ({"residual"} if residual else set()) | ({"converter"} & acts)
 
 
