@@ -4,7 +4,8 @@
 
 For each example: from a change of the text to its diagnostics (the wait for quiet included), once
 where a finding comes and goes and once where the text breaks and is whole again; then a hover, a
-completion and the layout.  Medians and the slowest of the rounds, ms; beside them what the server
+completion and the layout, and a hover and a completion while the text is broken, answered from the
+last that could be read.  Medians and the slowest of the rounds, ms; beside them what the server
 took of the processor for a change, which a busy machine does not lengthen much.
 """
 
@@ -64,28 +65,25 @@ def rows(example: Path, rounds: int) -> Iterator[tuple[str, list[float], float |
         times = [timed(partial(change, texts[n % 2])) for n in range(rounds)]
         took = (processor_ms(client.process.pid) - before) / rounds
         yield name, times, took
-    change(text)
-    yield (
-        "hover",
-        [timed(lambda: client.ask("textDocument/hover", spot)) for _ in range(rounds)],
-        None,
-    )
-    completion = "textDocument/completion"
-    yield (
-        completion[13:],
-        [timed(lambda: client.ask(completion, spot)) for _ in range(rounds)],
-        None,
-    )
-    layout = {"textDocument": {"uri": uri}, "options": {"tabSize": 2, "insertSpaces": True}}
-    formatting = "textDocument/formatting"
-    yield "layout", [timed(lambda: client.ask(formatting, layout)) for _ in range(rounds)], None
+    document = {"textDocument": {"uri": uri}}
+    layout = {**document, "options": {"tabSize": 2, "insertSpaces": True}}
+    asked = {
+        "hover": ("textDocument/hover", spot, text),
+        "completion": ("textDocument/completion", spot, text),
+        "layout": ("textDocument/formatting", layout, text),
+        "hover, broken": ("textDocument/hover", spot, text + "\nwire W"),
+        "completion, broken": ("textDocument/completion", spot, text + "\nwire W"),
+    }
+    for name, (method, params, of) in asked.items():
+        change(of)
+        yield name, [timed(partial(client.result, method, params)) for _ in range(rounds)], None
     client.close()
 
 
 def main() -> int:
     """Print the table; 1 where the median of a change is over the bar."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
-    parser.add_argument("-n", type=int, default=11, metavar="ROUNDS")
+    parser.add_argument("-n", type=int, default=50, metavar="ROUNDS")
     parser.add_argument("files", nargs="*", type=Path)
     args = parser.parse_args()
     missed = False

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator
 from itertools import chain, islice
 
@@ -20,6 +21,7 @@ HEADS = ("rig", "rules")
 SHARED = ("part", "place", "route", "use")
 """What a file says, and nothing else, that is made to be used by rigs."""
 MOST_FILES, MOST_FOLDERS = 300, 1000
+_USE = re.compile(r"\buse\b")
 
 
 class Texts:
@@ -102,7 +104,8 @@ class Texts:
         return tuple(found)
 
     def _used(self, user: str) -> Iterator[str]:
-        for statement in self.parsed(user):
+        # Most rigs are one file, and this is asked at every key: no parsing for nothing.
+        for statement in self.parsed(user) if _USE.search(self.text(user)) else ():
             if isinstance(statement, Statement) and statement.word == "use":
                 yield locate(statement.text_of_label(), user)[0]
 
