@@ -120,7 +120,18 @@ def _borrowed(view: ModeView, source: Source) -> Iterator[Hit]:
             for name in sorted(back[neutral] - frozenset[str]().union(*there)):
                 found.setdefault(name, []).append(user)
     for name, group in found.items():
-        yield _lent(view, source, name, group)
+        if not _bypassed(view, name):
+            yield _lent(view, source, name, group)
+
+
+def _bypassed(view: ModeView, opener: str) -> bool:
+    """Whether a line has a way round a device: then that is astray, not the neutral (P24, S01)."""
+    own = [edge for edge in view.network.edges if edge.owner == opener]
+    return any(
+        edge.b in view.network.walk([edge.a], lambda step: step.owner != opener)
+        for edge in own
+        if view.node_role(edge.a) in LINES
+    )
 
 
 def _opening(view: ModeView) -> Callable[[Edge], bool]:

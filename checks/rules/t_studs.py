@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from ...dsl.model import Conductor, Device
+from ..books.book import Missing
 from ..findings import ERROR, NOTE, WARNING, Related
 from ..registry import Hit, rule
-from ..tracing.trace import Stage
+from ..tracing.trace import EARTH, Stage
 from ..trade.ends import grip_of, said
 from ..trade.fittings import LUG_SOURCE, THREAD_NEAR, lug_studs, thread_mm
 from .t_sizes import Landed
@@ -36,10 +37,18 @@ def lug_against_stud(stage: Stage) -> Iterator[Hit]:
         hole = said(conductor, "lug", end)
         if hole:
             hit = _hole(device, conductor, end.name, hole, stud)
+        elif _in_no_table(stage, conductor):
+            continue  # a size of no trade: P18 says so
         else:
             hit = _not_made(device, conductor, end.name, stud)
         if hit:
             yield hit
+
+
+def _in_no_table(stage: Stage, conductor: Conductor) -> bool:
+    """Whether a conductor carries current and is of a size that the book has no figure for."""
+    role = stage.conductor_role(conductor.name)
+    return role not in ("", EARTH) and isinstance(stage.limit(conductor), Missing)
 
 
 def _hole(device: Device, conductor: Conductor, where: str, hole: str, stud: str) -> Hit | None:
