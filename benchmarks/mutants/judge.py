@@ -12,7 +12,7 @@ from ferrule.checks.run import check_rigs
 from ferrule.dsl.model import Rig
 from ferrule.dsl.reader import read_text
 
-from . import device_operators, dress  # noqa: F401  (enters their operators)
+from . import device_operators, dress, more_operators  # noqa: F401  (enter their operators)
 from .harmless import HARMLESS
 from .operators import OPERATORS
 from .oracle import faults

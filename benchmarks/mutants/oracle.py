@@ -12,7 +12,7 @@ from itertools import combinations
 
 from ferrule.dsl.model import Device, Rig
 
-from . import figures, further
+from . import figures, further, leads, poles
 from .net import LINES, ON_OFF, OPENING, STATES, Net, Source
 
 USERS = ("load", "lamp", "motor", "heater", "socket", "charger")
@@ -310,6 +310,8 @@ OF_A_RIG = {
     "load never live": _never_live,
     "conductor too thin": figures.too_thin,
     **further.OF_A_RIG,
+    **poles.OF_A_RIG,
+    **leads.OF_A_RIG,
 }
 OF_A_MODE = {
     "short circuit": _shorted,
@@ -331,4 +333,6 @@ OF_A_MODE = {
     "voltage lost": figures.drop,
     "supply side reversed": figures.reversed_device,
     **further.OF_A_MODE,
+    **poles.OF_A_MODE,
+    **leads.OF_A_MODE,
 }
