@@ -16,7 +16,7 @@ from . import files
 from .errors import Unusable
 from .reporting import report
 
-LOOK_S, SETTLED_S = 0.05, 0.02
+LOOK_S, SETTLED_S = 0.02, 0.01
 """How often the files are looked at, s, and how long they have to stay as they are after a save."""
 
 
@@ -49,9 +49,17 @@ class Builder:
         self.file, self.stage, self.picture = file, stage, picture
         self.last = EMPTY
         self.files: tuple[str, ...] = (file,)
+        self.built: dict[str, Stamp] = {}
 
     def build(self) -> str:
         """Builds and shows the page; says in a few words what became of it."""
+        before = _stamps(self.files)
+        words = self._build()
+        # What was saved while it was being built is another save.
+        self.built = {path: before.get(path) or _stamp(path) for path in self.files}
+        return words
+
+    def _build(self) -> str:
         started = time.perf_counter()
         try:
             reading = files.load(self.file)
@@ -79,18 +87,20 @@ class Builder:
 
     def follow(self, tell: Callable[[str], None]) -> None:
         """Builds at every save, until interrupted."""
-        built = _stamps(self.files)
+        gc.collect()
+        gc.freeze()  # what every build needs is not looked through again
         while True:
             time.sleep(LOOK_S)
             now = _stamps(self.files)
-            if now == built:
+            if now == self.built:
                 continue
             while (later := _after(SETTLED_S, self.files)) != now:
                 now = later
-            tell(self.build())
+            gc.disable()  # a tenth of a build; what it leaves is collected after it
+            words = self.build()
+            gc.enable()
             gc.collect()  # here nobody waits for it
-            # What was saved while it was being built is another save.
-            built = {path: now.get(path) or _stamp(path) for path in self.files}
+            tell(words)
 
 
 Stamp = tuple[int, int, int]

@@ -19,7 +19,7 @@ import pytest
 from browsing import Seen, browser, complaints, held_up, needs_browser
 from ferrule.cli.main import main
 from ferrule.cli.serving import Server
-from ferrule.cli.watching import Picture
+from ferrule.cli.watching import Builder, Picture
 from ferrule.render.report_trouble import EMPTY, troubled
 from report_rigs import CLINIC, LABELS, STAGED, STARTER
 
@@ -165,6 +165,23 @@ def test_a_text_that_was_never_right_is_watched_until_it_is(tmp_path: Path) -> N
         assert "<svg" in watched.page_with("Cabin lamp")
 
 
+def test_a_save_right_after_a_build_is_not_lost(tmp_path: Path) -> None:
+    """What was saved before the watching began, or while a page was being built."""
+    file = tmp_path / "a.rig"
+    file.write_text(STAGED, encoding="utf-8")
+    picture = Picture()
+    builder = Builder(str(file), None, picture)
+    builder.build()
+    file.write_text(STAGED.replace("Deck lamp", "Late lamp"), encoding="utf-8")
+
+    def ended(words: str) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        builder.follow(ended)
+    assert "Late lamp" in picture.html
+
+
 def test_what_is_used_is_watched_too(tmp_path: Path) -> None:
     part = tmp_path / "parts.rig"
     part.write_text('part lamp5 lamp 12V 5W dc\n', encoding="utf-8")
@@ -247,6 +264,49 @@ def test_the_open_page_keeps_what_one_looks_at_and_shows_a_save_at_once(
         assert min(times) < SOON_S, times
         assert seen.said == []
         assert all(url.startswith((watched.address, "data:")) for url in seen.asked)
+        seen.context.close()
+
+
+EVERY = "[...document.querySelectorAll('.paper')].every(each => each.querySelector('svg'))"
+# As soon as a new page is there, before anything else may run, the next sheet is asked for.
+AT_ONCE = """
+    window.filled = null;
+    const done = new MutationObserver(() => {
+        done.disconnect();
+        const board = document.getElementById('board');
+        board.dispatchEvent(new KeyboardEvent('keydown', { key: 'PageDown', bubbles: true }));
+        window.filled = EVERY;
+    });
+    done.observe(document.getElementById('page'), { childList: true });
+""".replace("EVERY", EVERY)
+
+
+@needs_browser
+def test_the_sheets_one_does_not_look_at_follow_and_are_there_whenever_asked_for(
+    chromium: Any, tmp_path: Path
+) -> None:
+    with watching(tmp_path / "a.rig", STAGED) as watched:
+        seen = Seen(chromium)
+        page = seen.open(watched.address)
+        page.click('#views a[href="#sheets"]')
+        page.wait_for_selector("#sheets.on")
+        sheets = page.locator(".paper").count()
+        watched.save(STAGED.replace("Deck lamp", "Mast lamp"))
+        page.wait_for_function(RENEWED, arg=0)
+        page.wait_for_function(f"() => {EVERY}")
+        assert page.locator(".paper").count() == sheets
+        text = watched.get()[1]
+        for key in ("sheet-1", f"sheet-{sheets // 2}", f"sheet-{sheets}"):
+            drawn = page.eval_on_selector(f"#{key} svg", "each => each.textContent")
+            (inner,) = re.findall(f'<figure [^>]*id="{key}".*?</figure>', text, re.S)
+            for words in re.findall("<text [^>]*>([^<&]+)</text>", inner):
+                assert words in drawn
+        page.evaluate(f"() => {{ {AT_ONCE} }}")
+        watched.save(STAGED.replace("Deck lamp", "Stern lamp"))
+        page.wait_for_function("() => window.filled !== null")
+        assert page.evaluate("window.filled") is True
+        assert page.is_visible(".paper.on svg")
+        assert seen.said == []
         seen.context.close()
 
 

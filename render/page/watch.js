@@ -13,11 +13,41 @@ function remember() {
   };
 }
 
+// Reading all sheets takes the browser longest: the one looked at is made first, the others when it
+// was drawn, or when anything is done before that.
+const SHEET = /(<figure (?:[^">]|"[^"]*")*>)(.*?)(<\/figure>)/gs;
+const waiting = new Map();
+
+function apart(text) {
+  const drawn = [];
+  const shell = text.replace(SHEET, (all, open, inner, close) => {
+    drawn.push(inner);
+    return open + close;
+  });
+  return { page: new DOMParser().parseFromString(shell, 'text/html'), drawn };
+}
+
+function fill(paper) {
+  if (!waiting.has(paper)) return;
+  paper.innerHTML = waiting.get(paper); // the report's own markup, from where the page came
+  waiting.delete(paper);
+}
+
+function fillRest() {
+  if (!waiting.size) return;
+  for (const paper of [...waiting.keys()]) fill(paper);
+  const down = $('#detail').scrollTop;
+  search();
+  pick(state.pick);
+  $('#detail').scrollTop = down;
+}
+
 function restore(was) {
   state.looks = Object.fromEntries(was.titles
     .map(([title, at]) => [byTitle('.paper', title)?.id, at]).filter(([key]) => key));
   state.sheet = byTitle('.paper', was.sheet)?.id ?? '';
   state.table = byTitle('.table', was.table)?.id ?? '';
+  fill(figure() ?? firstDrawing());
   start();
   $$('#find, #main, #detail, .table.on .scroll')
     .forEach((each, index) => { each.scrollTop = was.scrolled[index] ?? 0; });
@@ -25,8 +55,10 @@ function restore(was) {
   if (was.focus) document.getElementById(was.focus)?.focus({ preventScroll: true });
 }
 
-function renew(next) {
+function renew({ page: next, drawn }) {
   const was = remember();
+  waiting.clear();
+  $$('.paper', next).forEach((paper, index) => waiting.set(paper, drawn[index]));
   hovered = '';
   document.title = next.title;
   document.body.dataset.version = next.body.dataset.version;
@@ -35,6 +67,7 @@ function renew(next) {
   restore(was);
   announce($('#trouble') ? 'The text has mistakes.' : 'The sheets are renewed.');
   performance.mark('ferrule-renewed');
+  requestAnimationFrame(() => setTimeout(fillRest));
 }
 
 function lost(gone) {
@@ -50,8 +83,11 @@ news.addEventListener('message', async (event) => {
   if (event.data === document.body.dataset.version) return;
   try {
     const text = await (await fetch('/')).text();
-    renew(new DOMParser().parseFromString(text, 'text/html'));
+    renew(apart(text));
   } catch {
     lost(true);
   }
 });
+for (const act of ['keydown', 'pointerdown', 'click', 'wheel', 'input', 'change', 'beforeprint']) {
+  window.addEventListener(act, fillRest, { capture: true, passive: true });
+}
