@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ...dsl.model import Device
 from ..capacity.converters import follows_the_sun, full_amps
+from ..capacity.demand import demand
 from ..findings import Related
 from ..registry import Hit, rule
 from ..tracing.cut import protection
@@ -71,7 +72,8 @@ def load_above_device(stage: Stage) -> Iterator[Hit]:
     """One load, an inverter or a converter alone draws more than the device ahead is rated for.
 
     Why: it trips every time it is used, or is held by a device that is about to burn.
-    Breaks it: a 3 kW heater at 120 V (25 A) on a 15 A breaker; a 4 kW inverter that runs down to
+    Breaks it: a 3 kW heater at 120 V (25 A) on a 15 A breaker, a 15 kW kiln on three lines of
+    400 V (21.7 A) on 16 A; a 4 kW inverter that runs down to
     22 V (202 A at 90 %) behind a 150 A fuse.
     Does not: a load at or below its device's rating; what several loads draw together.
     """
@@ -106,7 +108,7 @@ def _on_its_battery(view: ModeView, device: Device, line: int) -> bool:
 
 
 def _running_current(view: ModeView, device: Device) -> float | None:
-    """What a load on one line draws, A: as stated, or from its power at its own voltage.
+    """What a load draws in a line, A: as stated, or from its power at its own voltage.
 
     Of an inverter or a converter the current at full output (`converters.full_amps`); one that
     follows the sun takes no more than there is.
@@ -116,11 +118,11 @@ def _running_current(view: ModeView, device: Device) -> float | None:
         if source is None or follows_the_sun(view, source) or device.number("takes"):
             return None
         return full_amps(view, source)
-    if view.wiring.kinds[device.name].acts != "load" or len(view.takes(device.name)) > 2:
+    if view.wiring.kinds[device.name].acts != "load":
         return None
-    power, volts = device.number("power") or device.number("apparent"), device.number("voltage")
-    stated = device.number("current")
-    return stated if stated is not None else power / volts if power and volts else None
+    own = {view.wiring.node(device.name, terminal) for terminal in view.takes(device.name)}
+    found = (d for d in demand(view).draws if d.item == device.name and d.node in own)
+    return max((draw.amps for draw in found), default=None)
 
 
 @rule(

@@ -1,4 +1,4 @@
-"""P: what a device is rated for: kind of current, voltage, fault current, and what flows in it."""
+"""P: what a device is rated for: fault current, and what flows in it."""
 
 from __future__ import annotations
 
@@ -10,93 +10,14 @@ from ..figures.chains import worst_fault
 from ..findings import WARNING, Related
 from ..registry import Hit, rule
 from ..tracing.cut import protection
-from ..tracing.network import BAR, JOINT, PLUG, POLE, Edge, carries
+from ..tracing.network import BAR, JOINT, PLUG, POLE, Edge
 from ..tracing.trace import LINES, UNGROUNDED, ModeView, Source, Stage
+from .p_volts import line_poles
 
 NEAR = 1.0 + 1e-9
-MAINS_ONLY = ("IEC60898", "IEC60898-1", "IEC61009", "IEC61009-1")
 SUPPLEMENTARY = ("UL1077",)
 # What drives a fault by itself; converters hold their own current down.
 FAULT_KINDS = ("supply", "generator", "battery", "transformer")
-
-
-def _line_poles(view: ModeView, acts: tuple[str, ...]) -> Iterator[tuple[Device, str, str]]:
-    """Every live ungrounded pole of devices that act so, as (device, terminal, role)."""
-    wiring = view.wiring
-    for name, kind in wiring.kinds.items():
-        if kind.acts not in acts or not carries(wiring.rig.devices[name]):
-            continue
-        for a, b in wiring.variants[name].poles:
-            for terminal in (a, b):
-                role = view.role(name, terminal)
-                if role in UNGROUNDED:
-                    yield wiring.rig.devices[name], terminal, role
-                    break
-
-
-@rule(
-    "P07",
-    "wrong-kind-of-current",
-    clauses={
-        "nfpa70": "NFPA 70 240.85, 110.3(B) (from memory)",
-        "abyc-e11": "ABYC E-11 11.10 (from memory)",
-        "iec60364": "IEC 60898-1 scope: alternating current only",
-    },
-)
-def wrong_kind_of_current(stage: Stage) -> Iterator[Hit]:
-    """An alternating-current device in a direct-current circuit, or the other way about.
-
-    Why: a direct current has no zero to go out at; a contact made for alternating current may
-    carry it for years and then burn on, arcing, at the first fault.
-    Breaks it: a rail breaker without `dc` in a battery circuit; a `dc` breaker on mains.
-    Does not: a device that says `dc` on DC; one that says both `dc` and `ac`.
-    """
-    for view in stage.modes:
-        for device, _, role in _line_poles(view, ("protective", "residual")):
-            dc = role == "+"
-            standard = device.text("standard").replace(" ", "")
-            if dc and (not device.flag("dc") or standard in MAINS_ONLY):
-                message = f"{device.name} stands in a DC circuit and is not rated for DC"
-            elif not dc and device.flag("dc") and not device.flag("ac"):
-                message = f"{device.name} is a DC device and stands in a mains circuit"
-            else:
-                continue
-            yield Hit(
-                on=(device.name,),
-                span=device.span,
-                message=message,
-                fix="fit a device rated for that current, and say `dc` (or `dc ac`) on it",
-                mode=view.name,
-                cause=device.part or "",
-            )
-
-
-@rule("P08", "voltage-above-rating", clauses={"": "the device's own rating; NFPA 70 110.3(B)"})
-def voltage_above_rating(stage: Stage) -> Iterator[Hit]:
-    """A device whose rated voltage is below that of the circuit it stands in.
-
-    Why: it cannot put out the arc of a higher voltage.
-    Breaks it: a 32 V blade fuse in a 48 V circuit.
-    Does not: a device rated at the nominal voltage or above.
-    """
-    for view in stage.modes:
-        acts = ("protective", "residual", "switching")
-        for device, terminal, _ in _line_poles(view, acts):
-            rated = device.number("voltage")
-            phasor = view.line_phasor(view.wiring.node(device.name, terminal))
-            if rated is None or phasor is None or abs(phasor) <= rated * NEAR:
-                continue
-            yield Hit(
-                on=(device.name,),
-                span=device.span_of("voltage"),
-                message=f"{device.name} is rated {rated:g} V and stands at {abs(phasor):g} V",
-                fix=f"fit a device rated at least {abs(phasor):g} V",
-                mode=view.name,
-                value=abs(phasor),
-                limit=rated,
-                unit="V",
-                cause=f"{rated:g} V at {abs(phasor):g} V",
-            )
 
 
 def _fault_sources(view: ModeView, node: int) -> list[Source]:
@@ -148,7 +69,7 @@ def fault_above_interrupting(stage: Stage) -> Iterator[Hit]:
     greater.
     """
     for view in stage.modes:
-        for device, terminal, _ in _line_poles(view, ("protective",)):
+        for device, terminal, _ in line_poles(view, ("protective",)):
             breaks = device.number("breaks")
             sources = _fault_sources(view, view.wiring.node(device.name, terminal))
             if breaks is None or _fault_amps(sources) <= breaks * NEAR:
@@ -203,7 +124,7 @@ def interrupting_not_checked(stage: Stage) -> Iterator[Hit]:
     """
     silent: dict[str, tuple[Device, str]] = {}
     for view in stage.modes:
-        for device, terminal, _ in _line_poles(view, ("protective",)):
+        for device, terminal, _ in line_poles(view, ("protective",)):
             sources = _fault_sources(view, view.wiring.node(device.name, terminal))
             if sources and device.number("breaks") is None:
                 silent.setdefault(device.name, (device, "breaks"))
@@ -323,7 +244,7 @@ def supplementary_protector(stage: Stage) -> Iterator[Hit]:
     """
     for view in stage.modes:
         held = protection(view)
-        for device, terminal, _ in _line_poles(view, ("protective",)):
+        for device, terminal, _ in line_poles(view, ("protective",)):
             if device.text("standard").replace(" ", "") not in SUPPLEMENTARY:
                 continue
             ends = next(p for p in view.wiring.variants[device.name].poles if terminal in p)
