@@ -22,9 +22,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from ..dsl.records import record
 from .canvas import Sheet
 from .frame import block_of, frame_of
 from .marks import TINTS, Arc, Box, Close, Open, Point, Poly, Text, box_of
@@ -40,7 +40,7 @@ NOBODY = -1
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Fault:
     """One breach: its kind, the text (or thing) at fault, what it meets, and where."""
 
@@ -54,7 +54,7 @@ class Fault:
         return f"{self.kind}: {self.what!r} and {self.other!r} at {self.x:.1f}, {self.y:.1f} mm"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Stroke:
     """A straight piece of a line, half its width, and the symbol it belongs to."""
 
@@ -85,7 +85,7 @@ class Stroke:
         return low < high
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Label:
     """A text with its box and the symbol it belongs to."""
 

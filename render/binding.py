@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from ..dsl.records import record
 from .marks import Box
 from .pdf_canvas import POINTS, sound
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Link:
     """A place on a page that leads to a page of the set, to all of it or to a part; boxes in mm."""
 
@@ -20,7 +20,7 @@ class Link:
     part: Box | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Leaf:
     """One page: its bookmark, the document it belongs to, its label, its height and its links.
 

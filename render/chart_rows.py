@@ -7,10 +7,10 @@ change to one line of the text touches the rows of that line and no other.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Conductor, End
+from ..dsl.records import record
 from .colours import colours_of
 from .ends import ASSUMED, Preparation, preparation
 from .texts import plain, written
@@ -20,7 +20,7 @@ STEP = 4
 """Columns of the text form widen by this many characters, so that few changes move them."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Row:
     """One conductor: lengths in m, torques in N·m, sizes as written."""
 

@@ -10,7 +10,6 @@ so.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import replace
 
 from ..checks.tracing.trace import analyse
 from ..dsl.changes import Added, Change, Changed, Removed, Renamed, Replaced
@@ -123,10 +122,10 @@ def _of(group: Open, marks: Mapping[str, str]) -> str:
 
 def _in_pen(item: Item, pen: Pen) -> Item:
     if isinstance(item, Text):
-        return replace(item, colour=pen.colour)
+        return item._replace(colour=pen.colour)
     if isinstance(item, Poly | Arc) and item.pen is not None:
         wide = min(item.pen.width, pen.width)
-        return replace(item, pen=replace(pen, width=wide, cap="butt"))
+        return item._replace(pen=pen._replace(width=wide, cap="butt"))
     return item
 
 

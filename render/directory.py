@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from itertools import accumulate, pairwise
 
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
+from ..dsl.records import record
 from .canvas import Sheet
 from .directory_rows import DOC, SPARE, Card, Circuit, Given, cards, limit
 from .frame import area, blank, titles_of
@@ -37,7 +37,7 @@ REMARKS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Piece:
     """A card, or as much of it as one sheet holds."""
 
@@ -53,7 +53,7 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     """The cards beside each other; none for a rig without panels."""
     empty = blank(options.paper, "", DOC)
     free = area(empty)
-    room = replace(free, bottom=free.bottom - below(empty, REMARKS))
+    room = free._replace(bottom=free.bottom - below(empty, REMARKS))
     pieces = [p for card in cards(stage) for p in _pieces(stage.rig, card, room.height)]
     columns = _columns(pieces, room.height)
     beside = max(1, int((room.width + APART) // (WIDE + APART)))

@@ -7,13 +7,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from ..checks.tracing.feeds import Supply, behind, feed_of, sources_of, supply_of
 from ..checks.tracing.standing import NOTHING, loads, overloads
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Device, Panel
+from ..dsl.records import record
 from .schedule import RIGHT, Column, Row, Schedule, Section
 from .schedule_devices import overload
 from .schedule_loads import figure
@@ -32,7 +32,7 @@ REMARKS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Circuit:
     """One line of a card.  ``ways`` as printed (``7-8``); ``device`` None: spare ways.
 
@@ -48,7 +48,7 @@ class Circuit:
     over: tuple[tuple[float, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Given:
     """What a supply gives to some of the ways in some modes; no ``supply``: dead."""
 
@@ -57,7 +57,7 @@ class Given:
     ways: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Card:
     """The directory of one panel; ``sources``: all that make it live in any mode.
 

@@ -14,11 +14,11 @@ their own.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import replace
 from functools import partial
 
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
+from ..dsl.records import replace
 from . import (
     chart,
     cover,

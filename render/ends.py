@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,7 @@ from ..checks.trade.ends import end_on, ferrule_said, grip_of, said, told_grip
 from ..checks.trade.fittings import FERRULES, LUGS, ferrule_mm2
 from ..checks.trade.sizes import NEAR
 from ..dsl.model import Conductor, Device, Quantity, Size, Terminal
+from ..dsl.records import record, replace
 
 NONE = "—"
 ASSUMED = (
@@ -28,7 +28,7 @@ READY = "ready made"
 LUGGED = ("lug", "ring", "fork", "pin")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Preparation:
     """What is done to one end; ``assumed``: the text does not say how the terminal holds it.
 
@@ -61,7 +61,7 @@ class Preparation:
         return self.marked(words + strip)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Ferrule:
     """One size of insulated ferrule: section in mm2, sleeve lengths and strip allowance in mm."""
 

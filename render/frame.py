@@ -13,10 +13,10 @@ from __future__ import annotations
 
 import hashlib
 import re
-from dataclasses import dataclass
 from itertools import pairwise
 
 from ..dsl.model import Rig
+from ..dsl.records import record
 from .canvas import Sheet
 from .marks import FRAME, GREY, MEDIUM, THIN, Box, Pen, Point
 from .metrics import T18, T25, T35, fit, pitch, wrap
@@ -44,7 +44,7 @@ CAUTIONS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Titles:
     """What the title block says of the whole set."""
 

@@ -8,10 +8,10 @@ end first); it is printed twice over its height, so that it reads from either si
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Conductor, Device, End
+from ..dsl.records import record
 from .canvas import Sheet
 from .marks import GREY, HAIR, Box, Pen
 from .metrics import T18, T25, T35, T50, pitch, width, wrap
@@ -20,7 +20,7 @@ from .schedule import Column, Row, Schedule, Section
 from .wiring import conductor_id, natural, rating_text, where
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Stock:
     """A sheet of labels, in mm: paper, label, the first one's corner, the distances between."""
 
@@ -59,7 +59,7 @@ EDGE = 1.6
 """Kept free left and right on a label, mm."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Label:
     """The lines of one label, the most important first; ``twice``: repeated for wrapping."""
 

@@ -8,10 +8,10 @@ sheet.line(piece, pen)          for each of axes.pieces(curve)
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, floor, log10
 
+from ..dsl.records import record
 from .canvas import Sheet
 from .marks import GREY, HAIR, MEDIUM, Box, Pen, Point
 from .metrics import T18
@@ -21,7 +21,7 @@ GRID = Pen(HAIR, "#d4d9e0", cap="butt")
 DECADE = Pen(HAIR, "#9aa4b1", cap="butt")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class LogLog:
     """A window of values (``low``, ``high`` on each axis) in a box of the sheet, in mm."""
 

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
+from ..dsl.records import record
 from .metrics import extent, width
 
 Point: TypeAlias = tuple[float, float]
@@ -33,8 +33,7 @@ DASHES: Mapping[str, tuple[float, ...]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Pen:
+class Pen(NamedTuple):
     """How a line is drawn; ``dash`` is a key of DASHES."""
 
     width: float = THIN
@@ -48,8 +47,7 @@ class Pen:
         return tuple(part * base for part in DASHES[self.dash])
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(NamedTuple):
     """An upright rectangle in sheet coordinates; ``top`` < ``bottom``."""
 
     left: float
@@ -104,8 +102,7 @@ def union(boxes: Sequence[Box]) -> Box:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Poly:
+class Poly(NamedTuple):
     """A line through points, closed or not; ``pen`` None draws no outline."""
 
     points: tuple[Point, ...]
@@ -114,8 +111,7 @@ class Poly:
     fill: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Arc:
+class Arc(NamedTuple):
     """An elliptical arc from ``start`` to ``end`` degrees; 0 to 360 is the whole ellipse."""
 
     x: float
@@ -142,8 +138,7 @@ class Arc:
         return tuple(self.point(self.start + turn * i) for i in range(count + 1))
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(NamedTuple):
     """A line of text on a baseline point; see the module's text for ``cell`` and ``block``."""
 
     x: float
@@ -176,8 +171,7 @@ class Text:
         return Box(self.x - before, self.y - above, self.x + after, self.y + below)
 
 
-@dataclass(frozen=True, slots=True)
-class Open:
+class Open(NamedTuple):
     """The beginning of a group; ``about`` is its id before a repeated one got a suffix."""
 
     id: str
@@ -187,8 +181,7 @@ class Open:
     about: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Close:
+class Close(NamedTuple):
     """The end of the group opened last; ``link`` tells whether that one had a target."""
 
     link: bool = False
@@ -208,7 +201,7 @@ def box_of(mark: Mark) -> Box:
     return Box(min(xs), min(ys), max(xs), max(ys)).grown(half)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Placement:
     """Where a stencil goes: moved to (x, y), after a turn by quarters and a mirroring in x."""
 
@@ -226,13 +219,13 @@ class Placement:
     def mark(self, mark: Mark) -> Mark:
         """The mark in its place.  Letters stay upright and keep their middle."""
         if isinstance(mark, Poly):
-            return replace(mark, points=tuple(self.point(p) for p in mark.points))
+            return mark._replace(points=tuple(self.point(p) for p in mark.points))
         if isinstance(mark, Text):
             if not (self.turn or self.mirror):
-                return replace(mark, x=mark.x + self.x, y=mark.y + self.y)
+                return mark._replace(x=mark.x + self.x, y=mark.y + self.y)
             above, _ = extent("H", mark.size, mark.bold)
             x, y = self.point((mark.x, mark.y - above / 2))
-            return replace(mark, x=x, y=y + above / 2)
+            return mark._replace(x=x, y=y + above / 2)
         return self._arc(mark)
 
     def _arc(self, arc: Arc) -> Arc:
@@ -243,10 +236,10 @@ class Placement:
             start, end = 180 - end, 180 - start
         if not arc.whole:
             start, end = start + self.turn, end + self.turn
-        return replace(arc, x=x, y=y, rx=rx, ry=ry, start=start, end=end)
+        return arc._replace(x=x, y=y, rx=rx, ry=ry, start=start, end=end)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Stencil:
     """A symbol round its own origin.  Anchors are named points, among them ``top``/``bottom``."""
 
@@ -261,7 +254,7 @@ class Stencil:
         return self.anchors["bottom"][1] - self.anchors["top"][1]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Placed:
     """A stencil on a sheet: its box and its anchors in sheet coordinates."""
 

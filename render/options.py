@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from ..dsl.records import record
 
 # The symbol set that goes with each rule book.
 SYMBOLS_OF_BOOK = {"nfpa70": "ieee315", "abyc-e11": "ieee315", "iec60364": "iec60617"}
@@ -12,7 +12,7 @@ FEW = 12
 """A rig of no more devices than this goes on the small paper."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Options:
     """``symbols`` is iec60617 or ieee315; ``paper`` a key of frame.PAPERS.
 

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import islice
 
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Rig
+from ..dsl.records import replace
 from .canvas import Sheet
 from .colours import colour_of, colours_of, swatches
 from .frame import area, blank, zone_of
@@ -100,7 +101,7 @@ class _Room:
     @cached_property
     def box(self) -> Box:
         """The drawing space below a heading: where a diagram alone goes."""
-        return replace(self.whole, top=self.whole.top + HEADING)
+        return self.whole._replace(top=self.whole.top + HEADING)
 
     def _layouts(self, shown: Shown, *, folded: bool = False) -> Iterator[Shape]:
         graph = graph_of(self.rig, shown, self.near, self.words)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 from ..checks.tracing.trace import Stage
 from ..checks.trade.colours import Colour
+from ..dsl.records import record
 from .canvas import Sheet
 from .colours import SWATCHES, colour_of, swatches
 from .marks import BLACK, BUS, FRAME, GREY, MEDIUM, THICK, THIN, WHITE, Box, Pen, Point
@@ -38,7 +38,7 @@ def draw(sheet: Sheet, stage: Stage, lay: Layout, origin: Point) -> None:
         pencil.node(node)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Pencil:
     sheet: Sheet
     stage: Stage

@@ -8,9 +8,9 @@ has to spare then goes between the rows and into the channels.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from ..dsl.records import record, replace
 from .marks import Box, Point
 from .overview_graph import Graph, joined_nodes, part_of
 from .overview_layout import Layout, layout, lowered, rows_needed
@@ -25,7 +25,7 @@ WIDER = 14.0
 """The most that a channel is widened, mm."""
 
 
-@dataclass(frozen=True)
+@record
 class Shape:
     """Strips of a diagram side by side, ``apart`` mm from each other, their tops level."""
 

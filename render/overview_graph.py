@@ -8,26 +8,26 @@ the terminals used.  So what lies elsewhere pulls nothing across the sheet.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
+from typing import NamedTuple
 
 from ..dsl.model import Conductor, End, Rig
+from ..dsl.records import record
 from .wiring import landed, natural
 
 AWAY = "~"
 """In the name of a reference, before the device that is elsewhere and before the one beside it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Pin:
+class Pin(NamedTuple):
     """A terminal of a node."""
 
     node: str
     terminal: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Wire:
     """A conductor between two pins, in the direction of the text; ``words`` stand on its line."""
 
@@ -49,7 +49,7 @@ Landed = tuple[Pin, str, str]
 """A terminal with the wire end on a row of it; wire and end are "" on an unused one."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Node:
     """A device with its terminals, or a reference to one that is ``away``."""
 
@@ -59,7 +59,7 @@ class Node:
     away: bool = False
 
 
-@dataclass(frozen=True)
+@record
 class Graph:
     """Nodes by name in the order of the text, and the wires between them."""
 

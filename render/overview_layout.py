@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
+from ..dsl.records import record
 from .marks import Box, Point
 from .metrics import T18, width
 from .overview_graph import Graph, Landed, Pin
@@ -32,7 +32,7 @@ ALONE = 5.0
 """As STUB, where the line ends on a terminal at the other end of the name, mm."""
 SHIFT = 0.5
 
-@dataclass(frozen=True)
+@record
 class Draft:
     """What is settled of a layout before its heights: columns, rows of things, order, widths."""
 
@@ -43,7 +43,7 @@ class Draft:
     wide: list[float]
 
 
-@dataclass(frozen=True)
+@record
 class Layout:
     """Where everything of a graph lies.
 
@@ -64,7 +64,7 @@ class Layout:
     draft: Draft
 
 
-@dataclass(frozen=True)
+@record
 class _Grid:
     """Left edges and widths of columns, and of channels with their room for names."""
 

@@ -8,9 +8,9 @@ their distances (isotonic regression by pooling neighbours, with medians).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
+from ..dsl.records import record
 from .overview_graph import Pin
 from .overview_order import Order
 from .overview_plan import Item, Plan, Through, item_of
@@ -21,7 +21,7 @@ PINNED, PASSING = 1, 8
 """Weight of a straight stretch that ends on a terminal, and of one between two passages."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Wish:
     """To be level: this item's ``row`` with a ``far`` item's ``far_row``, in a given column."""
 

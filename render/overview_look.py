@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from ..dsl.kinds import kinds
 from ..dsl.model import Device, Rig
+from ..dsl.records import record
 from .marks import Box, Placement, Stencil
 from .metrics import T18, T25, fit, pitch, width, wrap
 from .overview_graph import Graph, Node, Pin
@@ -41,7 +41,7 @@ LEFT_OUT = frozenset({"breaks", "class"})
 NEEDS_DC = frozenset({"motor", "generator", "supply", "socket"})
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Look:
     """A node's symbol (None: a bar, or elsewhere), its turn, and its words above the outline.
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, insort
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 
+from ..dsl.records import record
 from .overview_graph import Pin, joined_nodes
 from .overview_plan import Item, Plan, Through, item_of
 from .overview_rows import Rows
@@ -23,7 +23,7 @@ ROUNDS = 12
 """Passes in which neighbours may still change places."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Link:
     """A stretch of a wire between two stations: column, item and height within the item of each."""
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
+from ..dsl.records import record, replace
 from .marks import Box, Point
 from .metrics import T25, width
 from .overview_fit import Shape
@@ -24,7 +25,7 @@ SPARSE = 0.3
 """A sheet of which less is taken counts as sparse."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Block:
     """A diagram of a place, the ``part``th of so many ``of`` it, with the words above it.
 
@@ -66,7 +67,7 @@ class Block:
         return [replace(self, taken=at) for at in range(len(self.shapes))]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Spot:
     """A diagram on a sheet: its frame (None where it is alone), its final shape and its origin."""
 

@@ -9,15 +9,15 @@ in each column it passes.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 
+from ..dsl.records import record
 from .overview_graph import Graph, Landed, Pin, Wire
 
 LEFT, RIGHT = -1, 1
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Through:
     """The passage of a wire through a column of devices."""
 
@@ -29,7 +29,7 @@ Item = str | Through
 """What stands in a column: a node, by name, or a passage."""
 
 
-@dataclass(frozen=True)
+@record
 class Plan:
     """Columns of the nodes and sides of the wire ends.
 

@@ -7,13 +7,13 @@ Where they come from both sides, it stands on both sides of the outline at one h
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from ..dsl.records import record
 from .overview_graph import Landed, Pin
 from .overview_plan import LEFT, RIGHT, Plan
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Block:
     """A node in rows: ``head`` of text above, then ``body`` rows with the terminals' own."""
 
@@ -25,7 +25,7 @@ class Block:
         return self.head + self.body
 
 
-@dataclass(frozen=True)
+@record
 class Rows:
     """Blocks by node, and by landing the row within its block."""
 

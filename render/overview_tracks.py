@@ -10,13 +10,14 @@ against each other, which removes them all.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from ..dsl.records import record
 
 TURNS = 40
 """Passes over the tracks of a channel in which neighbours may still swap."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Run:
     """One wire in one channel: its heights on the left and right, two on one side if it returns."""
 

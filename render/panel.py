@@ -7,12 +7,13 @@ small panels share a sheet.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from ..checks.tracing.standing import overloads
 from ..checks.tracing.trace import Stage
 from ..checks.trade.fittings import MODULE_MM
 from ..dsl.model import Rig
+from ..dsl.records import record, replace
 from . import panel_bars, panel_entries, panel_rail
 from .canvas import Sheet
 from .frame import area, blank
@@ -39,7 +40,7 @@ REMARKS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Block:
     """A panel laid out: its strips below each other, ``width`` and ``height`` with the outline."""
 
@@ -88,7 +89,7 @@ def sheets(stage: Stage, options: Options) -> list[Sheet]:
     """The panels of a stage in the order of the text; none for a rig without panels."""
     empty = blank(options.paper, "", DOC)
     free = area(empty)
-    room = replace(free, bottom=free.bottom - below(empty, REMARKS))
+    room = free._replace(bottom=free.bottom - below(empty, REMARKS))
     at = landings(stage.rig)
     found = [replace(f, notes=tuple(_overloads(stage, f))) for f in faces(stage.rig, at)]
     pages: list[Page] = []

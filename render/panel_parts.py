@@ -6,16 +6,16 @@ A strip knows its size, so that panels can be laid out before anything is drawn.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import partial
 
+from ..dsl.records import record
 from .canvas import Sheet
 from .metrics import T18, pitch, width, wrap
 
 GAP = 5.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Strip:
     """A piece of so many mm; ``draw(sheet, x, y)`` draws it with its upper left corner there."""
 

@@ -6,18 +6,18 @@ Nothing is drawn here; lengths of real things are in mm as built (a module is 18
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from ..checks.trade.fittings import MODULE_MM
 from ..checks.trade.housing import diameter_mm, entries_of, panel_of, statements
 from ..dsl.model import Conductor, Device, Panel, Quantity, Rig
+from ..dsl.records import record
 from .units import spaced_size
 from .wiring import Landing, natural
 
 BARS = ("bus", "block")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Pole:
     """A terminal at the upper or lower edge of a device, and the conductors on it."""
 
@@ -25,7 +25,7 @@ class Pole:
     conductors: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class OnRail:
     """A device on the rail, from its first way; ``width_mm`` is its own."""
 
@@ -36,7 +36,7 @@ class OnRail:
     lower: tuple[Pole, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bar:
     """A bar or block in the panel: its positions with the conductors on each."""
 
@@ -44,7 +44,7 @@ class Bar:
     positions: tuple[Pole, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Through:
     """A wire or cable through an entry: its size, its diameter in mm, and whether that is told."""
 
@@ -54,7 +54,7 @@ class Through:
     told: bool
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Hole:
     """A way in, with the cables through it; no device: not said which."""
 
@@ -63,7 +63,7 @@ class Hole:
     cables: tuple[Through, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Face:
     """A panel as its face shows it; ``others`` stand in it, neither on the rail nor bars.
 

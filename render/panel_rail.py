@@ -7,11 +7,11 @@ goes below the rail as a note.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 from ..checks.trade.fittings import MODULE_MM
 from ..dsl.model import Device
+from ..dsl.records import record
 from .canvas import Sheet
 from .marks import GREY, HAIR, MEDIUM, PALE, THIN, Box, Pen
 from .metrics import T18, T25, T35, pitch, width, wrap
@@ -32,7 +32,7 @@ UNSAID = ("breaks", "voltage")
 """Figures that are no matter at the face; the device schedule has them."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Look:
     """Lettering of a panel, alike on all its devices: of names and of words set across, mm.
 
@@ -44,7 +44,7 @@ class Look:
     upright: frozenset[float] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Row:
     """The ways from ``first`` to ``last`` with what stands on them, mm on the sheet."""
 
@@ -220,7 +220,7 @@ def _name(sheet: Sheet, device: Device, box: Box, look: Look) -> None:
         )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Words:
     """The figures and the label of a device where they have room: lines, where the first begins."""
 

@@ -12,7 +12,7 @@ from itertools import groupby, pairwise
 
 from .marks import Arc, Item, Mark, Point, Poly, Text
 from .metrics import FAMILY, em
-from .svg import FALLBACK, Style, classes_of, declaration, drawn, face, number, quoted
+from .svg import FALLBACK, Classes, Style, declaration, drawn, face, number, quoted
 
 Letter = tuple[float, bool, str, str]
 """Height, weight, anchor and colour of a text."""
@@ -31,7 +31,10 @@ class Inks:
     """The classes of everything drawn, and the marks that use them."""
 
     def __init__(self, items: Sequence[Item]) -> None:
-        self.lines: dict[Style, str] = classes_of(items)
+        self.lines = Classes()
+        for item in items:
+            if isinstance(item, Poly | Arc):
+                self.lines.of(item)
         letters = dict.fromkeys(letter(item) for item in items if isinstance(item, Text))
         self.letters = {each: f"t{index}" for index, each in enumerate(letters)}
 
@@ -56,7 +59,7 @@ class Inks:
     def _mark(self, mark: Mark) -> str:
         if isinstance(mark, Text):
             return self._text(mark)
-        name = self.lines[mark.pen, mark.fill]
+        name = self.lines.of(mark)
         if isinstance(mark, Poly):
             return f'<path class={name} d="{_way(mark.points, mark.closed)}"/>'
         if isinstance(mark, Arc) and mark.whole and mark.rx == mark.ry:

@@ -14,9 +14,9 @@ What stands in the rows is found elsewhere, a module a schedule; here is only wh
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ..dsl.model import Rig
+from ..dsl.records import record
 from .texts import plain, written
 from .wiring import CAUTION
 
@@ -25,7 +25,7 @@ LEFT, RIGHT, TICK, ASIDE = "left", "right", "tick", "aside"
 sheets only); ASIDE: in texts only, on a sheet the section's title says it."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Column:
     """A column: heading over unit; ``least`` is its width at least, in mm."""
 
@@ -41,7 +41,7 @@ class Column:
         return f"{self.heading} {self.unit}".strip()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Row:
     """Its texts and the id of what it is about (``con-W1``, ``dev-Q1``); ``strong``: a total."""
 
@@ -50,7 +50,7 @@ class Row:
     strong: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Section:
     """Rows under a title of their own, which may be empty; ``aside`` stands right of it."""
 
@@ -59,7 +59,7 @@ class Section:
     aside: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Schedule:
     """A table as a document; ``remarks`` stand below it on every sheet.
 

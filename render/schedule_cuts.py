@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil
 
 from ..checks.tracing.trace import Stage
 from ..dsl.model import Cable, Conductor, Rig
+from ..dsl.records import record
 from .colours import colours_of
 from .ends import is_ready
 from .schedule import RIGHT, TICK, Column, Row, Schedule, Section
@@ -18,7 +18,7 @@ from .wiring import conductor_id, natural, place_name
 DOC = "Cut list"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Allowance:
     """What is cut more than the length: m for each end, a share for the way, up to a step in m."""
 
@@ -66,7 +66,7 @@ REMARKS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Piece:
     """One piece off a reel: ``reel`` says which, ``type`` leaves out its colour; lengths in m."""
 

@@ -7,10 +7,10 @@ and is said again where the section goes on.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import accumulate, groupby, pairwise, takewhile
 from math import ceil
 
+from ..dsl.records import record
 from .canvas import Sheet
 from .frame import area, blank
 from .marks import BLACK, GREY, HAIR, MEDIUM, PALE, THIN, Box, Pen
@@ -34,7 +34,7 @@ Asked = tuple[float, float]
 """What a column would have, and the least it needs, mm."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Line:
     """A line of a table: a row with its cells wrapped, or a section's title (no row).
 
@@ -49,7 +49,7 @@ class Line:
     below: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Table:
     """The columns that a sheet shows, by their number in the schedule, and their widths in mm."""
 
@@ -72,7 +72,7 @@ def sheets(schedule: Schedule, options: Options) -> list[Sheet]:
     """As many sheets as it needs; at least one, so that an empty schedule shows as such."""
     empty = blank(options.paper, schedule.title, schedule.doc)
     free = area(empty)
-    room = replace(free, bottom=free.bottom - below(empty, schedule.remarks))
+    room = free._replace(bottom=free.bottom - below(empty, schedule.remarks))
     shown = [i for i, column in enumerate(schedule.columns) if column.fill != ASIDE]
     asked = {index: _asked(schedule, index) for index in shown}
     bands = [
@@ -125,7 +125,7 @@ def _parts(asked: Mapping[int, Asked], room: float) -> list[list[int]]:
     return parts
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Band:
     """Tables of the same columns side by side, as many as a sheet has room for."""
 

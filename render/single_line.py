@@ -10,10 +10,10 @@ routed on the sheet (``_route``) or become references by sheet and zone.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from ..checks.tracing.trace import Stage
 from ..dsl.kinds import kinds
+from ..dsl.records import record
 from . import single_line_earth as earth
 from .canvas import Sheet
 from .frame import area, blank, zone_of
@@ -41,7 +41,7 @@ ROOMY = ((35.0, 4.0), (30.0, 2.0))  # pitch of columns and lead of runs, mm, whe
 SMALL, GROWTH = 70, 4  # of more nodes nothing moves aside for what is added: bars have room
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _End:
     """An open end on a sheet."""
 

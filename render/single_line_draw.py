@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
+from ..dsl.records import replace
 from .canvas import Sheet
 from .marks import BUS, MEDIUM, Mark, Pen, Text
 from .metrics import T18, T25, pitch
@@ -101,7 +101,7 @@ def _dashed(mark: Mark) -> Mark:
     """A mark of a symbol as what is not there yet, or no longer: in dashes (IEC 61082)."""
     if isinstance(mark, Text) or mark.pen is None:
         return mark
-    return replace(mark, pen=replace(mark.pen, dash="short"))
+    return mark._replace(pen=mark.pen._replace(dash="short"))
 
 
 def _label(sheet: Sheet, look: Look, part: Part) -> None:

@@ -11,10 +11,11 @@ from __future__ import annotations
 import heapq
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from ..dsl.kinds import kinds
 from ..dsl.model import Conductor, Device, Rig
+from ..dsl.records import record, replace
 from .single_line_roles import GROUNDED
 
 CROWD = 8
@@ -30,7 +31,7 @@ _PORTS = {  # terminal prefix -> port, by kind; a device that is not here has on
 _WAY = {"a": "in", "b": "in", "in": "in", "dc": "in", "out": "out"}  # what a port insists on
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Node:
     """A device of the power path, a position of a block, or bars that make one system."""
 
@@ -44,7 +45,7 @@ class Node:
         return self.kind == "bus"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Run:
     """Conductors joining two nodes; ``a`` is the end power comes from."""
 

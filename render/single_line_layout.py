@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from ..dsl.records import record
 from .marks import Box
 from .metrics import T18, wrap
 from .single_line_graph import Run
@@ -52,7 +53,7 @@ ROUNDS = 20
 FEW_MORE = 1.4  # times what a sheet is wide
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Room:
     """The space of a sheet a piece must fit, mm."""
 

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from ..dsl.records import record
 from .marks import Box
 from .single_line_parts import Bar, Open, Piece
 
@@ -121,7 +122,7 @@ def spread(page: Page) -> None:
     page.ends = {end.run.key: end for piece in page.pieces for end in piece.opens(False)}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Group:
     """Pieces that no upright line parts."""
 

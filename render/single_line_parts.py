@@ -7,9 +7,10 @@ each other by their rooms (boxes that nothing else may enter), not by one outlin
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
+from ..dsl.records import record, replace
 from .marks import Box
 from .metrics import T18, T25, pitch, width
 from .single_line_graph import Run
@@ -23,7 +24,7 @@ DESCENT = 0.32  # of the letters below their line, in lettering heights
 GAP = 1.3  # between a text and whatever is next to it: more than the audit's 1 mm
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Sign:
     """A node's symbol, its upper terminal at (x, y); ``turned`` stands it on its head."""
 
@@ -33,7 +34,7 @@ class Sign:
     turned: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Label:
     """Lines of text, the capitals of the first with their top at y."""
 
@@ -49,7 +50,7 @@ class Label:
         return Box(self.x, self.y, self.x + w, self.y + h)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Wire:
     """A conductor line through points."""
 
@@ -57,7 +58,7 @@ class Wire:
     points: tuple[Point, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bar:
     """A heavy line; ``index`` counts the stretches of one bar."""
 
@@ -69,7 +70,7 @@ class Bar:
     more: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tally:
     """The strokes that count a run's conductors, their middle at (x, y)."""
 
@@ -78,7 +79,7 @@ class Tally:
     y: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Dot:
     """A joint of lines."""
 
@@ -87,7 +88,7 @@ class Dot:
     r: float = 0.7
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Open:
     """The free end of a run: ``inward`` where it enters the head of a tree from elsewhere.
 
@@ -107,7 +108,7 @@ class Open:
         return Box(self.x - 2, top, self.x + self.width, top + REFERENCE)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Link:
     """Where one stretch of a bar goes on: behind the end of stretch ``index``, or at the head
     of it what it continues."""
@@ -130,7 +131,7 @@ class Link:
         return (self.x + 1.8, self.y - 1.0) if self.outward else (self.x, self.y + T18 / 2)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Glyph:
     """A symbol that is no node of the power path: of the legend, of the earth, a joint."""
 
@@ -143,14 +144,14 @@ class Glyph:
     cls: str = "symbol"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Plain:
     """A line that is no run of the power path."""
 
     points: tuple[Point, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Rail:
     """A heavy line that stands for a neutral or the earth as a whole."""
 

@@ -10,9 +10,9 @@ across the sheet, as a line or as a pair of references.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from ..dsl.kinds import kinds
+from ..dsl.records import record
 from .single_line_graph import OneLine, Run
 
 SIDE_COLUMNS = 4  # of branches a source may carry and still stand above what it feeds
@@ -22,7 +22,7 @@ AHEAD = 3  # devices from a source to a converter that still belong to one colum
 INPUTS = 3  # source columns above a device that is no bar
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Plan:
     """Trees and their joints.
 

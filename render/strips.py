@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from ..checks.tracing.trace import Stage
+from ..dsl.records import record
 from .canvas import Sheet
 from .colours import colour_of
 from .ends import preparation
@@ -37,7 +37,7 @@ LEGEND = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Cells:
     """The texts of one line after its swatch; ``where`` is empty for the same place and sheet."""
 
@@ -57,7 +57,7 @@ class Cells:
         return tuple(span + 2 * PAD for span in (*spans, last))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Grid:
     """Widths in mm of the columns of a line: the terminal's, then those of ``Cells.widths``."""
 
@@ -104,7 +104,7 @@ def _grid(stage: Stage, found: Sequence[Strip]) -> Grid:
     return Grid(terminal, tuple(map(max, zip(*rows, strict=True))))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Slot:
     """A column's room on a sheet of the set."""
 
@@ -160,7 +160,7 @@ def _retitle(sheet: Sheet, column: Column) -> None:
     sheet.title = title
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Pencil:
     """Draws one column."""
 

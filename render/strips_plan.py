@@ -8,11 +8,11 @@ stands on exactly two lines.  Ends whose terminal this stage has removed get str
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from ..checks.tracing.trace import Stage
 from ..dsl.kinds import kinds
 from ..dsl.model import Device, Rig
+from ..dsl.records import record, replace
 from .units import spaced
 from .wiring import NO_PLACE, Landing, landed, landings, natural, place_heading, rating_text
 
@@ -21,7 +21,7 @@ ROW, HEAD, GAP, PLACE, PANEL = 4.2, 5.6, 3.4, 7.0, 6.0
 LOST = "not landed"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Line:
     """One conductor at a terminal, or an unused terminal; ``more`` continues the one above."""
 
@@ -35,7 +35,7 @@ class Line:
         return (self.landing.conductor.cable or "") if self.landing else ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Strip:
     """A device's terminals in the order of the device; ``part`` counts from 0 where broken."""
 
@@ -54,7 +54,7 @@ class Strip:
         return HEAD + ROW * max(1, len(self.lines))
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Spot:
     """A strip in a column, ``y`` from the column's top; ``heading`` stands above it.
 

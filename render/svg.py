@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Iterable, Iterator
 from functools import cache, lru_cache
 from html import escape
 from typing import TypeAlias
@@ -53,7 +52,8 @@ def face(bold: bool) -> str:
 
 def svg(sheet: Sheet) -> str:
     """The sheet as one SVG document, its size in mm."""
-    classes = classes_of(sheet.items)
+    classes = Classes()
+    body = [_item(item, classes) for item in sheet.items]
     width, height = number(sheet.width), number(sheet.height)
     name = quoted(", ".join(part for part in (sheet.doc, sheet.title) if part))
     head = (
@@ -61,19 +61,19 @@ def svg(sheet: Sheet) -> str:
         f'viewBox="0 0 {width} {height}" role="graphics-document" aria-labelledby="sheet-title">'
     )
     ground = f'<rect width="{width}" height="{height}" fill="#ffffff"/>'
-    body = [line for item in sheet.items for line in _item(item, classes)]
     title = f'<title id="sheet-title">{name}</title>'
     return "\n".join([head, title, _styles(sheet, classes), ground, *body, "</svg>"]) + "\n"
 
 
-def classes_of(items: Iterable[Item]) -> dict[Style, str]:
-    """A class for each kind of line and fill, in the order in which they first appear."""
-    shapes = (item for item in items if isinstance(item, Poly | Arc))
-    styles = dict.fromkeys((shape.pen, shape.fill) for shape in shapes)
-    return {style: f"l{index}" for index, style in enumerate(styles)}
+class Classes(dict[Style, str]):
+    """A class for each kind of line and fill, in the order in which they are first asked for."""
+
+    def of(self, mark: Poly | Arc) -> str:
+        """The class of a mark."""
+        return self.setdefault((mark.pen, mark.fill), f"l{len(self)}")
 
 
-def _styles(sheet: Sheet, classes: dict[Style, str]) -> str:
+def _styles(sheet: Sheet, classes: Classes) -> str:
     used = sorted({item.bold for item in sheet.items if isinstance(item, Text)})
     rules = [face(bold) for bold in used]
     rules.append(
@@ -100,28 +100,26 @@ def _join(pen: Pen) -> str:
     return "round" if pen.cap == "round" else "miter"
 
 
-def _item(item: Item, classes: dict[Style, str]) -> Iterator[str]:
+def _item(item: Item, classes: Classes) -> str:
     if isinstance(item, Open):
-        yield from _open(item)
-    elif isinstance(item, Close):
-        yield "</g></a>" if item.link else "</g>"
-    else:
-        yield drawn(item, classes)
+        return _open(item)
+    if isinstance(item, Close):
+        return "</g></a>" if item.link else "</g>"
+    return drawn(item, classes)
 
 
-def _open(group: Open) -> Iterator[str]:
+def _open(group: Open) -> str:
     link = f'<a href="{quoted(group.href)}">' if group.href else ""
     cls = f' class="{quoted(group.cls)}"' if group.cls else ""
-    yield f'{link}<g id="{quoted(group.id)}"{cls}>'
-    if group.title:
-        yield f"<title>{quoted(group.title)}</title>"
+    title = f"\n<title>{quoted(group.title)}</title>" if group.title else ""
+    return f'{link}<g id="{quoted(group.id)}"{cls}>{title}'
 
 
-def drawn(mark: Mark, classes: dict[Style, str]) -> str:
+def drawn(mark: Mark, classes: Classes) -> str:
     """One mark as an element of SVG."""
     if isinstance(mark, Text):
         return _text(mark)
-    cls = classes[mark.pen, mark.fill]
+    cls = classes.of(mark)
     if isinstance(mark, Arc) and mark.whole:
         x, y, rx, ry = map(number, (mark.x, mark.y, mark.rx, mark.ry))
         if rx == ry:
@@ -140,11 +138,16 @@ def _path(mark: Poly | Arc) -> str:
     return "M" + "L".join(points) + ("Z" if mark.closed else "")
 
 
+@cache
+def _font_size(size: float) -> str:
+    return number(em(size))
+
+
 def _text(text: Text) -> str:
     x, y = number(text.x), number(text.y)
     extra = f' text-anchor="{text.anchor}"' if text.anchor != "start" else ""
     extra += ' font-weight="bold"' if text.bold else ""
     extra += f' fill="{text.colour}"' if text.colour != "#000000" else ""
     extra += f' transform="rotate(-90 {x} {y})"' if text.rotate == 90 else ""
-    size = number(em(text.size))
+    size = _font_size(text.size)
     return f'<text x="{x}" y="{y}" font-size="{size}"{extra}>{quoted(text.text)}</text>'

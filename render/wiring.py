@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Container, Mapping
-from dataclasses import dataclass
 from functools import cache
 
 from ..dsl.model import Conductor, Device, End, Rig
+from ..dsl.records import record
 from .units import poles_text, spaced, spaced_size
 
 NO_PLACE = ""
@@ -30,7 +30,7 @@ def natural(name: str) -> tuple[tuple[int, int, str], ...]:
     return tuple((0, int(p), "") if p.isdecimal() else (1, 0, p) for p in pieces)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Landing:
     """One end of a conductor where it lands; ``far`` is its other end."""
 
@@ -65,7 +65,7 @@ def landings(rig: Rig) -> Mapping[tuple[str, str], tuple[Landing, ...]]:
     return {at: tuple(ends) for at, ends in found.items()}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Ref:
     """A place on the sheets of the set, printed as in IEC 61082: sheet and zone, ``2/C4``."""
 
