@@ -14,8 +14,9 @@ NEAR = 1.0 + 1e-9
 MAINS_ONLY = ("IEC60898", "IEC60898-1", "IEC61009", "IEC61009-1")
 VEHICLE_VOLTS = 32.0
 """What blade and strip fuses of vehicles are rated for (ISO 8820-3, -5; from memory)."""
-VEHICLE_FUSES = ("ATO", "MIDI", "MEGA", "SF30", "SF51", "ANL")
-VEHICLE_FUSES += ("ISO8820-3", "ISO8820-3-C", "ISO8820-3-E", "ISO8820-3-F", "ISO8820-5")
+VEHICLE_FUSES = frozenset(
+    "ATO MIDI MEGA SF30 SF51 ANL ISO8820-3 ISO8820-3-C ISO8820-3-E ISO8820-3-F ISO8820-5".split()
+)
 
 
 def line_poles(view: ModeView, acts: tuple[str, ...]) -> Iterator[tuple[Device, str, str]]:
