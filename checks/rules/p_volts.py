@@ -14,9 +14,8 @@ NEAR = 1.0 + 1e-9
 MAINS_ONLY = ("IEC60898", "IEC60898-1", "IEC61009", "IEC61009-1")
 VEHICLE_VOLTS = 32.0
 """What blade and strip fuses of vehicles are rated for (ISO 8820-3, -5; from memory)."""
-VEHICLE_FUSES = frozenset(
-    "ATO MIDI MEGA SF30 SF51 ANL ISO8820-3 ISO8820-3-C ISO8820-3-E ISO8820-3-F ISO8820-5".split()
-)
+BLADES = ("ATO", "ISO8820-3", "ISO8820-3-C", "ISO8820-3-E", "ISO8820-3-F")
+STRIPS = ("MIDI", "MEGA", "SF30", "SF51", "ISO8820-5", "ANL")
 
 
 def line_poles(view: ModeView, acts: tuple[str, ...]) -> Iterator[tuple[Device, str, str]]:
@@ -126,7 +125,7 @@ def voltage_rating_unsaid(stage: Stage) -> Iterator[Hit]:
             volts = abs(phasor)
             if volts <= VEHICLE_VOLTS * NEAR:
                 continue
-            made_for_it = device.text("class") in VEHICLE_FUSES
+            made_for_it = device.text("class") in (*BLADES, *STRIPS)
             taken = f", and fuses of class {device.text('class')} are made for {VEHICLE_VOLTS:g} V"
             yield Hit(
                 on=(device.name,),
