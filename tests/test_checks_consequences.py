@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from pathlib import Path
 
@@ -12,7 +13,10 @@ from ferrule.checks.figures.effects import DROP_POINTS
 from ferrule.checks.figures.rows import conductor_rows, load_rows
 from ferrule.checks.solve import Fault, solution
 from ferrule.checks.tracing.trace import Stage, analyse
+from ferrule.dsl.changes import Renamed
+from ferrule.dsl.compare import apply
 from ferrule.dsl.reader import read, read_text
+from ferrule.dsl.things import DEVICE
 
 EXAMPLES = sorted((Path(__file__).parents[1] / "examples").glob("*.rig"))
 
@@ -202,6 +206,26 @@ def test_every_test_of_what_changed_is_due_and_no_other() -> None:
 def test_a_label_makes_no_test_due() -> None:
     found = follows(('"Lamps" 120V', '"Working lights" 120V'))
     assert found == Consequences((), (), (), (), found.kept, ())
+
+
+RIGS = sorted((Path(__file__).parent / "rigs").glob("*.rig"))
+
+
+@pytest.mark.parametrize("path", [*EXAMPLES, *RIGS], ids=lambda path: path.stem)
+def test_a_device_renamed_makes_no_test_due(path: Path) -> None:
+    """Whatever it is called, it is what it was: each device that acts, in turn."""
+    old = read(path).rigs[-1]
+    for name in [d.name for d in old.devices.values() if d.kind in ("breaker", "charger", "motor")]:
+        names = [Renamed(DEVICE, name, f"{name}Z")]
+        before = apply(old, names)
+        there = read_text(_renamed(path, name), str(path)).rigs[-1]
+        assert consequences(analyse(before), analyse(there)).due == (), name
+
+
+def _renamed(path: Path, name: str) -> str:
+    words = rf'"[^"\n]*"|(?<![\w.=,-]){name}(?![\w=-])|(?<=[, ]){name}(?==)'
+    text = path.read_text(encoding="utf-8")
+    return re.sub(words, lambda m: m[0] if m[0][0] == '"' else f"{name}Z", text)
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)

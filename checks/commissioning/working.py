@@ -103,7 +103,9 @@ def _mode(view: ModeView, by: str) -> Trial:
             (fed if live else unfed).append(name)
     dead = f"; dead: {', '.join(unfed)}" if unfed else ""
     settings = [f"{s.device} {s.state}" for s in view.mode.settings]
-    names = (*(s.device for s in view.mode.settings), *fed, *unfed)
+    kinds = view.wiring.kinds  # a state that is the first of its kind may be said or not
+    turned = [s.device for s in view.mode.settings if s.state != kinds[s.device].default_state]
+    names = (*turned, *fed, *unfed)
     return Trial(
         f"MODE-{view.name}", "working", view.name, ", ".join(settings) or "everything on",
         f"Works: {', '.join(fed) or 'nothing'}{dead}", basis=by, names=tuple(dict.fromkeys(names)),
