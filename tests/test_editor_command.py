@@ -35,7 +35,20 @@ def test_without_the_extra_the_refusal_says_what_to_install() -> None:
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert ran.returncode == 2
-    assert "pip install 'ferrule[editor]'" in ran.stderr and "Traceback" not in ran.stderr
+    assert "pip install pygls" in ran.stderr and "'.[editor]'" in ran.stderr
+    assert "Traceback" not in ran.stderr
+
+
+def test_a_defect_of_ours_is_not_told_as_a_library_that_is_missing() -> None:
+    code = (
+        "import sys\n"
+        "sys.modules['ferrule.cli.editor.desk'] = None\n"
+        "from ferrule.cli.main import main\n"
+        "sys.exit(main(['editor']))\n"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert ran.returncode == 2
+    assert "a defect of ferrule" in ran.stderr and "pip install" not in ran.stderr
 
 
 def test_an_editor_that_goes_away_ends_the_server() -> None:

@@ -8,6 +8,9 @@ from .. import lazy
 from ..errors import CLEAN, FOUND, Unusable
 from ..files import outside
 
+LIBRARIES = ("pygls", "lsprotocol")
+HINT = "pip install pygls, or ferrule with its extra: pip install '.[editor]' in ferrule's folder"
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add what this subcommand takes."""
@@ -20,7 +23,8 @@ def run(args: argparse.Namespace) -> int:
     """Serve until the editor ends it; 1 where it ended without a word (LSP 3.17, exit)."""
     try:
         server = lazy.editor()
-    except ImportError as error:
-        hint = "pip install 'ferrule[editor]'"
-        raise Unusable(f"editors are served by pygls, which is not here ({error})", hint) from None
+    except ModuleNotFoundError as error:
+        if (error.name or "").partition(".")[0] not in LIBRARIES:
+            raise
+        raise Unusable(f"editors are served by pygls, which is not here ({error})", HINT) from None
     return CLEAN if server.serve(outside()) else FOUND
