@@ -112,7 +112,8 @@ def stages(rigs: Iterable[Rig], wanted: str | None) -> tuple[Rig, ...]:
 def unknown(what: str, word: str, known: Iterable[str], where: str = "") -> Unusable:
     """A refusal of a name that is not there, with the nearest one or the list."""
     names = list(known)
-    hint = did_you_mean(word, names) or f"{what}s: {listed(names)}"
+    some = f"{what}s: {listed(names)}" if names else f"it has no {what}s at all"
+    hint = did_you_mean(word, names) or some
     return Unusable(f"{where + ': ' if where else ''}there is no {what} `{word}`", hint)
 
 

@@ -45,6 +45,15 @@ def test_a_link_in_a_document_leads_somewhere(page: Path) -> None:
         assert (page.parent / target).exists(), target
 
 
+@every_page
+def test_a_link_to_a_heading_leads_to_one(page: Path) -> None:
+    """GitHub's anchors: lower case, hyphens for spaces, punctuation left out."""
+    for target, anchor in re.findall(r"\]\(([^)#: ]*)#([^)]+)\)", page.read_text("utf-8")):
+        text = (page.parent / target if target else page).read_text("utf-8")
+        heads = re.findall(r"^#+ (.*)$", text, re.M)
+        assert anchor in {re.sub(r"[^\w\- ]", "", h.lower()).replace(" ", "-") for h in heads}
+
+
 def test_the_language_page_lists_every_shipped_file() -> None:
     text = (ROOT / "docs/language.md").read_text(encoding="utf-8")
     assert set(re.findall(r"^\| `(parts/\S+)` \|", text, re.M)) == set(shipped())
