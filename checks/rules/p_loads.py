@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...dsl.model import Device
+from ..books.book import Missing
 from ..capacity.converters import follows_the_sun, full_amps
 from ..capacity.demand import demand
 from ..findings import Related
 from ..registry import Hit, rule
 from ..tracing.cut import protection
+from ..tracing.parallel import together
 from ..tracing.trace import UNGROUNDED, ModeView, Stage
 
 NEAR = 1.0 + 1e-9
@@ -123,6 +125,62 @@ def _running_current(view: ModeView, device: Device) -> float | None:
     own = {view.wiring.node(device.name, terminal) for terminal in view.takes(device.name)}
     found = (d for d in demand(view).draws if d.item == device.name and d.node in own)
     return max((draw.amps for draw in found), default=None)
+
+
+@rule(
+    "P46",
+    "load-above-conductor",
+    clauses={
+        "nfpa70": "NFPA 70 210.19(A)(1): not less than the load to be served",
+        "abyc-e11": "ABYC E-11 11.14 (from memory): the largest current of the load",
+        "iec60364": "IEC 60364-4-43 433.1: Ib <= In <= Iz",
+    },
+    yields_to=("P01", "P02", "P03", "P14", "P18", "P22", "P33", "P36", "S12"),
+)
+def load_above_conductor(stage: Stage) -> Iterator[Hit]:
+    """One load draws more than the conductor that ends on it carries.
+
+    Where the ampacity is no standard rating, NFPA 70 and ABYC E-11 let the next larger device stand
+    ahead of it.  That is for the device alone: the load has to stay within the conductor.
+    Why: the device carries the load for ever, and the conductor runs hotter than its insulation is
+    made for, all the time.
+    Breaks it: 44 A on 8 AWG that carries 40.8 A in a bundle, behind a 45 A fuse.
+    Does not: 40 A on it; what several loads on one conductor draw together.
+    """
+    for view in stage.modes:
+        for device in stage.rig.devices.values():
+            amps = _running_current(view, device)
+            for terminal in view.takes(device.name) if amps else ():
+                hit = _above_its_lead(stage, view, device, terminal, amps or 0.0)
+                if hit is not None:
+                    yield hit
+                    break
+
+
+def _above_its_lead(
+    stage: Stage, view: ModeView, device: Device, terminal: str, amps: float
+) -> Hit | None:
+    for conductor, _ in stage.landings.get((device.name, terminal), ()):
+        carries = together(stage, conductor, stage.ampacity(conductor))
+        if isinstance(carries, Missing) or amps <= carries.value * NEAR:
+            continue
+        if view.conductor_role(conductor.name) not in UNGROUNDED:
+            continue
+        return Hit(
+            on=(device.name, conductor.name),
+            span=conductor.span,
+            message=f"{device.name} draws {amps:.4g} A, and {conductor.name} ({conductor.size}) "
+            f"carries {carries.value:.4g} A",
+            fix="a larger conductor",
+            mode=view.name,
+            value=amps,
+            limit=carries.value,
+            unit="A",
+            why=carries.steps,
+            related=(Related(device.span, "draws it"),),
+            cause=conductor.statement,
+        )
+    return None
 
 
 @rule(

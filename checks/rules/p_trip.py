@@ -8,7 +8,7 @@ from math import inf
 
 from ...dsl.model import Conductor, Device
 from ...dsl.records import record, replace
-from ..bands import Band, residual_time
+from ..bands import LIMITS_AT, Band, residual_time
 from ..books.book import Figure, Missing
 from ..figures.chains import Ways, band_of, faults, line_nodes, ways, worst_fault
 from ..findings import NOTE, WARNING, Related
@@ -28,6 +28,7 @@ OPENS_BY = Figure(
 )
 NO_AMPS = 1e-3
 ONE_CYCLE = 1 / 60
+BEYOND_SAID = "I2t beyond is at most that, and the maker's curve may show much less"
 CYCLE_SAID = (
     "no let-through is published: one cycle of 60 Hz is taken (common practice, no published "
     "source); a breaker is tested with the conductor of its rating, not with a thinner earth"
@@ -206,7 +207,8 @@ def fault_heat(stage: Stage) -> Iterator[Hit]:
     let-through (not checked: the figures say so).  UL 489 publishes none above the thermal part,
     but its short-circuit test is made with the conductor of the breaker's rating: what P02 lets
     pass stands it up to what the breaker interrupts.  An earth of its own that is thinner than its
-    line is no part of that test; one cycle is taken for it, and it is a note.
+    line is no part of that test; one cycle is taken for it, and it is a note.  Beyond the times
+    that a fuse's standard prints, I2t is taken as at its last: the most it can be, and a warning.
     """
     for view in stage.modes:
         told: set[str] = set()
@@ -294,6 +296,9 @@ def _too_hot(
     worst: tuple[float, float],
 ) -> Hit:
     amps, heat = worst
+    last_a, last_s = band.longest[-1]
+    printed = band.instantaneous or last_s <= LIMITS_AT or amps <= last_a * NEAR
+    beyond = () if printed else (f"its times are printed up to {last_a:.4g} A: {BEYOND_SAID}",)
     stands = (k.value * (conductor.size.mm2 if conductor.size else 0.0)) ** 2
     return Hit(
         on=(conductor.name, band.device),
@@ -305,9 +310,10 @@ def _too_hot(
         value=heat,
         limit=stands,
         unit="A2s",
-        why=(*k.steps, f"{band.title}, {band.clause} ({band.status})"),
+        why=(*k.steps, f"{band.title}, {band.clause} ({band.status})", *beyond),
         related=(Related(stage.rig.devices[band.device].span, "opened by this"),),
         cause=band.device,
+        severity=WARNING if beyond else "",
     )
 
 
