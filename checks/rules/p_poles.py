@@ -8,7 +8,7 @@ from functools import lru_cache
 from ...dsl.model import Cable, Device, Span
 from ..findings import Related
 from ..registry import Hit, rule
-from ..tracing.cut import protection
+from ..tracing.cut import Protection, protection
 from ..tracing.network import POLE
 from ..tracing.trace import EARTH, GROUNDED, LINES, UNGROUNDED, ModeView, Stage, wanted
 
@@ -241,7 +241,7 @@ def no_common_trip(stage: Stage) -> Iterator[Hit]:
     Why: one device trips and the load, its other line, or the neutral in the same cable, stay
     live for whoever works on it.
     Breaks it: a 240 V load on two one-pole breakers; a cable with two lines from two one-pole
-    breakers and one neutral for both.
+    breakers and one neutral for both; a main of one pole ahead of two lines' bars.
     Does not: the same load, or the same cable, on one two-pole breaker.
     """
     for view in stage.modes:
@@ -273,15 +273,34 @@ def _apart(stage: Stage, view: ModeView, name: str, span: Span, nodes: list[int]
     held = protection(view)
     cuts = [held.way_in.get(held.cell[node]) for node in nodes]
     owners = sorted({edge.owner for edge in cuts if edge is not None})
-    if len(owners) > 1:
+    message = f"the lines of {name} are opened by separate devices: {', '.join(owners)}"
+    if len(owners) < 2:
+        owners = _of_some_lines(held, nodes)
+        message = f"{' and '.join(owners)} opens some of the lines of {name} and not all of them"
+        owners = [] if all(stage.rig.devices[o].flag("site") for o in owners) else owners
+    if owners:
         yield Hit(
             on=(name, *owners),
             span=span,
-            message=f"the lines of {name} are opened by separate devices: {', '.join(owners)}",
+            message=message,
             fix="one device that opens all its lines together",
             mode=view.name,
             related=tuple(Related(stage.rig.devices[o].span, "opens one line") for o in owners),
         )
+
+
+def _of_some_lines(held: Protection, nodes: list[int]) -> list[str]:
+    """The devices on the one way to the source of some of the lines that are not on that of all."""
+    ways = []
+    for node in nodes:
+        cell, names = held.cell[node], set()
+        while (edge := held.way_in.get(cell)) is not None:
+            names.add(edge.owner)
+            cell = held.cell[edge.a] if cell == held.cell[edge.b] else held.cell[edge.b]
+        if cell not in held.sources:
+            return []  # several ways lead on from there, or none
+        ways.append(names)
+    return sorted(set().union(*ways).difference(set.intersection(*ways))) if ways else []
 
 
 @rule(
