@@ -173,11 +173,10 @@ def _sun(page: Page, to: Bank) -> None:
         page.off(solar, "off")
         page.modes[f"less{len(page.modes)}"] = {**list(page.modes.values())[-1], name: "off"}
     ends = f"{solar}.(+ -)"
-    if page.chance(0.5):
-        switch = page.name("QPV")
-        page.add(f'switch {switch} "Roof isolator {switch}" 32A 150V poles=2 dc at=BOX')
-        page.cable(f"2x{to.fit.branch}", page.length(), ends, f"{switch}.(1 3)")
-        ends = f"{switch}.(2 4)"
+    kind, switch = page.some("switch", "contactor"), page.name("QPV")
+    page.add(f'{kind} {switch} "Roof isolator {switch}" 32A 150V poles=2 dc at=BOX')
+    page.cable(f"2x{to.fit.branch}", page.length(), ends, f"{switch}.(1 3)")
+    ends = f"{switch}.(2 4)"
     page.cable(f"2x{to.fit.branch}", 1, ends, f"{name}.(in+ in-)")
     _into(page, to, 30, f"{name}.out+", f"{name}.out-")
 

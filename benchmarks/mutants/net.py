@@ -53,6 +53,9 @@ class Source:
         return self.nodes.get("N") or self.nodes.get("-") or ""
 
 
+Walk = tuple[dict[str, Edge | None], bool]
+
+
 class Net:
     """One mode of one stage."""
 
@@ -73,6 +76,8 @@ class Net:
         for edge in self.edges:
             self.near.setdefault(edge.a, []).append((edge.b, edge))
             self.near.setdefault(edge.b, []).append((edge.a, edge))
+        self._reached: dict[tuple[str, frozenset[str], bool], set[str]] = {}
+        self._walks: dict[tuple[str, frozenset[str], bool], Walk] = {}
         self.sources: list[Source] = []
         self._find_sources()
         self._stack()
@@ -109,24 +114,52 @@ class Net:
         )
         return f"{end.name}!" if plugged or fed else end.name
 
-    def reach(
-        self,
-        start: str,
-        without: Collection[str] = (),
-        poles: bool = True,
-    ) -> set[str]:
+    def reach(self, start: str, without: Collection[str] = (), poles: bool = True) -> set[str]:
         """All nodes joined to one, not through the named things; ``poles``: through devices."""
-        seen, todo = {start}, [start]
+        asked = (start, frozenset(without), poles)
+        if asked not in self._reached:
+            self._reached[asked] = set(self._walked(*asked)[0])
+        return self._reached[asked]
+
+    def _walked(self, start: str, without: Collection[str], poles: bool = True) -> Walk:
+        asked = (start, frozenset(without), poles)
+        if asked not in self._walks:
+            self._walks[asked] = self._walk(*asked)
+        return self._walks[asked]
+
+    def _walk(self, start: str, without: Collection[str], poles: bool) -> Walk:
+        """The nodes joined to one with the edge each is come to by, and whether they are a tree."""
+        came: dict[str, Edge | None] = {start: None}
+        todo, steps = [start], 0
         while todo:
             for other, edge in self.near.get(todo.pop(), ()):
-                blocked = edge.name in without or (edge.pole and not poles)
-                if other not in seen and not blocked:
-                    seen.add(other)
+                if edge.name in without or (edge.pole and not poles):
+                    continue
+                steps += 1
+                if other not in came:
+                    came[other] = edge
                     todo.append(other)
-        return seen
+        return came, steps == 2 * (len(came) - 1)
 
     def paths(self, start: str, goal: str, without: Collection[str] = ()) -> list[list[Edge]]:
-        """Every way from one node to another that passes no node twice; RecursionError never."""
+        """Every way from one node to another that passes no node twice; fifty at most."""
+        came, tree = self._walked(start, without)
+        if goal not in came:
+            return []
+        if tree:
+            return [self._back(came, goal)]
+        return self._enumerated(start, goal, without)
+
+    def _back(self, came: dict[str, Edge | None], goal: str) -> list[Edge]:
+        """The one way there is in a tree."""
+        way: list[Edge] = []
+        node = goal
+        while (edge := came[node]) is not None:
+            way.append(edge)
+            node = edge.a if edge.b == node else edge.b
+        return way[::-1]
+
+    def _enumerated(self, start: str, goal: str, without: Collection[str]) -> list[list[Edge]]:
         found: list[list[Edge]] = []
         stack: list[tuple[str, list[Edge], frozenset[str]]] = [(start, [], frozenset({start}))]
         while stack and len(found) < 50:

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from ferrule.dsl.model import Device, Rig
 
-from .net import LINES, OPENING, OVERCURRENT, Net, Source
+from .net import LINES, OVERCURRENT, Net, Source
 
 USERS = ("load", "lamp", "motor", "heater", "socket")
 TYPES = ("AC", "A", "F", "B")
@@ -69,12 +69,12 @@ def no_common_trip(net: Net) -> Iterator[str]:
 
 
 def way_round(net: Net) -> Iterator[str]:
-    """A device of the mains both sides of which stay live, from one source, when it opens."""
+    """An overcurrent device of the mains both sides of which stay live, from one source, when it opens."""
     mains = [s for s in net.sources if s.ac]
     if len(mains) != 1:
         return
     for device in net.devices.values():
-        if device.kind not in OPENING or net.state(device) != "closed":
+        if device.kind not in OVERCURRENT or net.state(device) != "closed":
             continue
         for start in mains[0].lines().values():
             left = net.reach(start, without=(device.name,))
