@@ -10,6 +10,7 @@ from .items import Given, ItemReader
 from .kinds import words
 from .library import is_shipped, locate, shipped
 from .model import Mode, Quantity, Rig, Span
+from .most import Tally
 from .problems import Problem, Problems, TooMany, did_you_mean, told_once
 from .records import record
 from .site import Site
@@ -22,8 +23,6 @@ OWN_BOOK = ".book"  # how the file of a project's own book ends
 AMBIENT_C = 30.0  # reference ambient of the ampacity tables of all three books
 BASE = "base"
 DEEPEST = 40
-# Each stage and mode is checked whole, each supply against every other.
-MOST_OF = {"stage": 200, "mode": 200, "supply": 500, "generator": 500, "inverter": 500}
 MOST_BYTES = 64_000_000  # of one file: six times a rig of 100,000 conductors
 Loader = Callable[[str], "str | Problem"]
 """Gives the text of a file by its path, or says why not."""
@@ -114,6 +113,7 @@ class _Reader:
         self.once: dict[str, Statement] = {}
         self.spoiled_once: set[str] = set()
         self.using: list[str] = []
+        self.tally = Tally()
         self.names: dict[str, str] = {}  # of files read, by where they are
 
     def read(self, text: str | Problem) -> Reading:
@@ -143,13 +143,8 @@ class _Reader:
     def _stages(self, text: str) -> list[_Stage]:
         base = _Stage(BASE, "")
         stages, current = [base], base
-        seen: dict[str, set[str]] = {word: set() for word in MOST_OF}
         for statement in self._expanded(text, self.file):
-            word = statement.word
-            if word in MOST_OF:
-                seen[word].add(str(statement.name))
-                if len(seen[word]) > MOST_OF[word]:
-                    raise TooMany(f"more than {MOST_OF[word]} `{word}` statements")
+            self.tally.statement(statement)
             if statement.word == "stage":
                 if current is not base:
                     self._unclosed(current)
@@ -165,6 +160,7 @@ class _Reader:
                 current.statements.append(statement)
         if current is not base:
             self._unclosed(current)
+        self.tally.text()
         return stages
 
     def _expanded(self, text: str, file: str) -> Iterator[Statement | Spoiled]:
@@ -337,7 +333,7 @@ class _Reader:
         if stage.name != BASE:
             check_landings(site)
         modes = dict(site.modes) or {"all": Mode("all", "", (), head.span)}
-        return Rig(
+        rig = Rig(
             file=self.file,
             label=head.label,
             attrs=head.given.attrs,
@@ -359,6 +355,8 @@ class _Reader:
             sources=self.sources,
             revisions=dict(site.revisions),
         )
+        self.tally.stage(rig)
+        return rig
 
 
 def _near_file(path: str) -> str:

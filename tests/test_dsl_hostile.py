@@ -11,8 +11,10 @@ import sys
 from pathlib import Path
 
 import pytest
+from ferrule.dsl.kinds import kinds
+from ferrule.dsl.most import MOST_LANDED, MOST_LOOKED_AT, MOST_LOOSE, MOST_OF, SOURCES
 from ferrule.dsl.problems import MOST
-from ferrule.dsl.reader import MOST_OF, read_text
+from ferrule.dsl.reader import read_text
 from ferrule.dsl.site import MOST_TERMINALS
 from ferrule.dsl.source import LONGEST, TANGLED
 
@@ -66,11 +68,28 @@ ROWS: dict[str, str] = {
     "huge numbers": "lamp E{} 1e999V 99999999999999999999999W",
     "removals": "remove Q{}",
     "accepts": 'accept P01 on Q{} because "x"',
+    "places": 'place P{} "p"',
+    "routes": 'route R{} "r"',
+    "parts": "part p{} breaker 15A poles=1",
+    "revisions": 'revision r{} "what changed" date=2026-01-01',
+    "wires on two terminals": "wire W{} 10AWG 1m S.L -> B.1",
+    "bonds on two terminals": "bond W{} 10AWG 1m S.N -> B.1",
+    "links on two terminals": "link W{} S.L -> B.1",
+    "cables on as many": "cable W{} 3x10AWG 1m S.(L N PE) -> B.(1 2 3)",
+    "changes": "change B 100A",
+    "moves": "move W S.L -> B.1",
 }
+AMOUNTS = {
+    "V": "120V", "Hz": "60Hz", "A": "30A", "mA": "30mA", "Ah": "100Ah", "W": "100W", "VA": "500VA"
+}  # fmt: skip
+# A megabyte of each kind of device, as bare as can be and with its headline, connected to nothing.
+for name, kind in kinds().items():
+    ROWS[f"bare {name}"] = f"{name} X{{}}"
+    ROWS[f"{name}"] = f'{name} X{{}} "l" ' + " ".join(AMOUNTS[unit] for unit in kind.headline)
 
 
 # What there is nothing wrong with.
-SOUND = {"form feeds", "shipped files", "accepts"}
+SOUND = {"form feeds", "shipped files", "accepts", "revisions", "changes"}
 
 
 def rows(row: str) -> str:
@@ -128,10 +147,47 @@ def test_limits_are_told_at_the_limit_and_not_before() -> None:
     assert not messages(f'place A "{tangled}"\nplace C "{"{" * TANGLED}"\n')
     assert "too long" in messages(f'place A "{tangled}\\""\n')[0]
     for word, most in MOST_OF.items():
-        rest = "{ }" if word in ("stage", "mode") else "120V 60Hz 30A fault=2kA bonded"
-        body = [f"{word} T{n} {rest}\n" for n in range(most + 1 - (word == "supply"))]
-        told = f"more than {most} `{word}` statements"
+        there = word == SOURCES  # the supply of SUPPLY is one of them
+        rest = {"stage": "{ }", "mode": "{ }", "panel": "ways=1", "part": "breaker"}.get(word, "")
+        kind = "battery" if word == SOURCES else word
+        body = [f"{kind} T{n} {rest}\n" for n in range(most + 1 - there)]
+        told = f"more than {most} " + (word if word == SOURCES else f"`{word}` statements")
         assert told not in messages("".join(body[:-1])) and told in messages("".join(body))
+
+
+def test_what_lands_nowhere_or_all_on_one_terminal_is_counted() -> None:
+    def said(body: str) -> list[str]:
+        return [p.message for p in read_text(HEAD + SUPPLY + body).problems]
+
+    loose = [f"lamp E{n} 120V 60W\n" for n in range(MOST_LOOSE)]  # S and B are loose too
+    told = f"more than {MOST_LOOSE} devices that no conductor lands on"
+    assert not said("".join(loose[:-2])) and said("".join(loose[:-1])) == [told]
+    # One more that stands in the text and is landed on in a later stage is loose in the first.
+    late = "stage T { }\nstage U {\nwire W 10AWG 1m E1.L -> E2.L\n}\n"
+    assert said("".join(loose[:-1]) + late) == [told]
+    wires = [f"wire W{n} 10AWG 1m S.L -> B.1\n" for n in range(MOST_LANDED + 1)]
+    assert not said("".join(wires[:-1]))
+    assert said("".join(wires)) == [f"more than {MOST_LANDED} conductors on S.L"]
+
+
+def test_what_is_checked_anew_in_each_mode_of_each_stage_is_counted() -> None:
+    modes = "".join(f"mode m{n} {{ S=on }}\n" for n in range(MOST_OF["mode"]))
+    # Two devices and the wires, in every mode of every stage.
+    wires = "".join(f"wire W{n} 10AWG 1m S.L -> B.1\n" for n in range(498))
+    stages = [f"stage T{n} {{ }}\n" for n in range(MOST_OF["stage"])]
+    views = MOST_LOOKED_AT // 500
+    assert views % MOST_OF["mode"] == 0
+    fits = HEAD + SUPPLY + wires + modes + "".join(stages[: views // MOST_OF["mode"] - 1])
+    assert not read_text(fits).problems
+    (last,) = read_text(fits + stages[-1]).problems
+    assert last.message.startswith(f"more than {MOST_LOOKED_AT} devices and conductors")
+
+
+@pytest.mark.parametrize("kind", [k for k, v in kinds().items() if v.acts == "source"])
+def test_sources_of_all_kinds_count_together(kind: str) -> None:
+    mixed = "".join(f"charger U{n}\n{kind} T{n}\n" for n in range(MOST_OF[SOURCES] // 2))
+    (last,) = read_text(HEAD + SUPPLY + mixed).problems
+    assert last.message == f"more than {MOST_OF[SOURCES]} {SOURCES}"
 
 
 def test_mistakes_are_told_up_to_a_number() -> None:
@@ -143,7 +199,8 @@ def test_mistakes_are_told_up_to_a_number() -> None:
 
 
 def test_terminals_are_counted_before_they_fill_the_memory() -> None:
-    (last,) = read_text(HEAD + rows(ROWS["terminals"])).problems
+    few = "\n".join(rows(ROWS["terminals"]).split("\n")[: MOST_LOOSE - 1])
+    (last,) = read_text(f"{HEAD}{few}\n").problems
     assert last.message == f"more than {MOST_TERMINALS} terminals"
 
 
