@@ -31,6 +31,7 @@ def test_a_harness_takes_what_is_sound(name: str) -> None:
     root = HERE.parents[1]
     sound = {
         "reader": (root / "cli/starter.rig").read_bytes(),
+        "checker": (root / "cli/starter.rig").read_bytes(),
         "book": (root / "examples/house.book").read_bytes(),
         "cache": b'{"file": "a.rig", "problems": [], "stages": []}',
         "readings": b"test,reading\nC01,5 ohm\n",

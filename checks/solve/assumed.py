@@ -43,6 +43,8 @@ TOLERANCE = 1e-10
 """Largest change of a voltage, as a share of nominal, between the last two rounds of the steady
 state; rounds that do not come to that within ``ROUNDS`` have no solution."""
 ROUNDS = 60
+BEYOND = 1e12
+"""A voltage, V, that rounds only come to on their way beyond all numbers."""
 
 
 def supply_pf(amps: float) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from ...dsl.records import record
 from ..capacity.converters import efficiency, full_watts
 from ..tracing.trace import ModeView, Source
-from .assumed import ROUNDS, TOLERANCE, WEAK
+from .assumed import BEYOND, ROUNDS, TOLERANCE, WEAK
 from .circuit import Circuit, put
 from .sources import Feed
 from .takers import Leg, inputs, loads
@@ -107,11 +107,15 @@ class Steady:
         self.parts = [Part(view, circuit) for circuit in circuits]
         self.converters = [s.name for s in view.live.values() if s.converter]
         self.converged, self.rounds = False, 0
-        while not self.converged and self.rounds < ROUNDS:
+        while not self.converged and self.rounds < ROUNDS and self._within():
             self.rounds += 1
             given = {name: self.given(name).real for name in self.converters}
             moved = max((part.solve(given) for part in self.parts), default=0.0)
             self.converged = moved < TOLERANCE
+
+    def _within(self) -> bool:
+        """Whether the voltages are still such as there are: loads beyond all sense drive them up."""
+        return all(abs(volts) < BEYOND for part in self.parts for volts in part.volts)
 
     def given(self, name: str) -> complex:
         """What a source delivers, VA (complex), over all its lines; not of a transformer."""

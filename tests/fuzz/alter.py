@@ -63,7 +63,7 @@ def _word(chance: random.Random, lines: list[str]) -> None:
         new = chance.choice(NUMBERS)
     elif word[0][0].isalpha():
         other = [*_WORD.findall(chance.choice(lines)), chance.choice(WORDS)]
-        new = chance.choice([w for w in other if w[0].isalpha()])
+        new = chance.choice([w for w in other if w[0].isalpha()] or ["L"])
     else:
         new = chance.choice(ODD)
     lines[at] = lines[at][: word.start()] + new + lines[at][word.end() :]

@@ -118,8 +118,12 @@ class Watch:
 
     def __init__(self, harness: Callable[[bytes], object], seconds: int, out: Path) -> None:
         self.harness, self.seconds, self.out = harness, seconds, out
-        self.inputs = self.taken = 0
-        self.slowest = 0.0
+        told = out / "ran.json"
+        was = json.loads(told.read_text("utf-8")) if told.is_file() else {}  # it is gone on with
+        self.inputs, self.taken = was.get("inputs", 0), was.get("taken", 0)
+        self.slowest, self.peak = was.get("slowest_s", 0.0), was.get("peak_mb", 0)
+        self.earlier = was.get("seconds", 0)
+        self.warm = False  # the first input loads what all others use
         self.places: set[str] = set()
         self.told = 0.0
 
@@ -136,8 +140,9 @@ class Watch:
         self.slowest = max(self.slowest, now - before)
         if now - before > SECONDS:
             self.keep(data, "slow", f"{now - before:.1f} s\n")
-        if self.inputs > 100 and _megabytes() - peak > MEGABYTES:
+        if self.warm and _megabytes() - peak > MEGABYTES:
             self.keep(data, "large", f"{_megabytes() - peak:.0f} MB\n")
+        self.warm = True
         if now - self.told > 5:
             self.tell(now)
         if now > self.seconds:
@@ -155,10 +160,10 @@ class Watch:
     def tell(self, now: float) -> None:
         self.told = now
         figures = {
-            "seconds": round(now),
+            "seconds": self.earlier + round(now),
             "inputs": self.inputs,
             "taken": self.taken,
-            "peak_mb": round(_megabytes()),
+            "peak_mb": max(self.peak, round(_megabytes())),
             "slowest_s": round(self.slowest, 2),
         }
         (self.out / "ran.json").write_text(json.dumps(figures), encoding="utf-8")
