@@ -86,7 +86,8 @@ STUD = "ABYC E-11, four conductors to a stud at most (from memory)"
 def terminal_overfull(stage: Stage) -> Iterator[Hit]:
     """More conductors on a terminal than it holds.
 
-    A cord into an inlet or a socket counts as one.  Links on one terminal count as one: a comb bar
+    A cord into an inlet or a socket counts as one, and so do several cords with plugs into one
+    inlet, as it takes but one of them at a time.  Links on one terminal count as one: a comb bar
     is one piece of metal that passes under many screws.
     Why: under a screw made for one conductor the second holds the first off the metal; both work
     loose, heat up, and burn the terminal.
@@ -95,7 +96,7 @@ def terminal_overfull(stage: Stage) -> Iterator[Hit]:
     """
     for (name, terminal), found in stage.landings.items():
         holds = _holds(stage.rig.devices[name], terminal)
-        kept = _pieces(found)
+        kept = _pieces(stage.rig.devices[name], found)
         if holds is not None and len(kept) > holds:
             hit = _overfull(f"{name}.{terminal}", name, kept, holds)
             boat_stud = stage.book.name == "abyc-e11" and holds >= FOUR_TO_A_STUD
@@ -107,10 +108,11 @@ def _holds(device: Device, terminal: str) -> int | None:
     return None if found is None else found.holds
 
 
-def _pieces(found: list[Landing]) -> list[Landing]:
+def _pieces(device: Device, found: list[Landing]) -> list[Landing]:
     """The pieces of metal that one terminal has to hold."""
     links = [landing for landing in found if landing[0].kind == "link"]
-    return [landing for landing in found if landing[0].kind != "link"] + links[:1]
+    plugs = [landing for landing in found if device.kind == "inlet" and landing[0].flag("plug")]
+    return [row for row in found if row not in links and row not in plugs] + links[:1] + plugs[:1]
 
 
 def _overfull(where: str, device: str, found: list[Landing], holds: int) -> Hit:
@@ -125,7 +127,7 @@ def _overfull(where: str, device: str, found: list[Landing], holds: int) -> Hit:
         limit=float(holds),
         unit="conductors",
         related=tuple(Related(end.span, "lands here too") for _, end in found[:-1]),
-        cause=names[-1],
+        cause=f"{last[0].statement} on {device}",
     )
 
 

@@ -104,6 +104,7 @@ class Wiring:
         self.edges: list[Edge] = []
         self.bond_wires: list[BondJoint] = []
         self.unlanded: list[tuple[Conductor, End]] = []
+        self.cords: dict[str, dict[str, list[Edge]]] = {}
         self._add_devices()
         self._by_either_name = {**self.nodes, **self.renamed}
         self._add_conductors()
@@ -144,6 +145,16 @@ class Wiring:
                 self.bond_wires.append(BondJoint(a, b, conductor.name, inside=False))
             else:
                 self.edges.append(Edge(a, b, WIRE, conductor.name))
+                if conductor.flag("plug"):
+                    self._add_cord(conductor)
+
+    def _add_cord(self, conductor: Conductor) -> None:
+        """Note a cord with a plug, by the inlet it goes into and the source it comes from."""
+        for end in (conductor.a, conductor.b):
+            far = self.kinds.get(conductor.other(end).device)
+            if self.kinds[end.device].name == "inlet" and far is not None and far.acts == "source":
+                by_source = self.cords.setdefault(end.device, {})
+                by_source.setdefault(conductor.other(end).device, []).append(self.edges[-1])
 
     def _land(self, conductor: Conductor, end: End) -> int | None:
         node = self.nodes.get((end.device, end.terminal))
@@ -205,11 +216,28 @@ class Network:
             for name, kind in wiring.kinds.items()
         }
         self.device_edges = list(self._device_edges())
-        self.edges = [*wiring.edges, *self.device_edges]
+        pulled = self._pulled()
+        laid = [e for e in wiring.edges if id(e) not in pulled] if pulled else wiring.edges
+        self.edges = [*laid, *self.device_edges]
         self.bonds = [*wiring.bond_wires, *self._inside_bonds()]
         self.count = len(wiring.names)
-        self.net = grouped(self.count, self.device_edges, wiring.joined)
+        joined = () if pulled else wiring.joined
+        self.net = grouped(self.count, self.edges if pulled else self.device_edges, joined)
         self._neighbours: list[list[Edge]] | None = None
+
+    def _pulled(self) -> set[int]:
+        """The cores (by id) of cords that are not in their inlet, because another cord is.
+
+        An inlet takes one plug.  Of several cords written into it those are in whose source is on;
+        where none is, they are told apart by nothing, and all stay.
+        """
+        pulled: set[int] = set()
+        for by_source in self.wiring.cords.values():
+            live = [source for source in by_source if self.states[source] == "on"]
+            for source, cores in by_source.items() if live else ():
+                if source not in live:
+                    pulled.update(map(id, cores))
+        return pulled
 
     def _device_edges(self) -> Iterator[Edge]:
         wiring = self.wiring
