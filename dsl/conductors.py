@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from sys import intern
 
 from .items import Given, size_and_cores
 from .model import Cable, Conductor, End, Quantity, Size, Span, Value
@@ -32,14 +33,14 @@ def ends(statement: Statement, tokens: Iterable[Token]) -> Iterator[End]:
     """The terminals that a side of ``->`` names, in order: ``A.1 B.(L N)`` is A.1, B.L, B.N."""
     for token in tokens:
         device, _, terminal = token.partition(".")
-        span = statement.at(token)
+        device, span = intern(device), statement.at(token)
         if terminal[0] != "(":
-            yield End(device, terminal, span)
+            yield End(device, intern(terminal), span)
             continue
         for word in _WORD.finditer(terminal, 1, len(terminal) - 1):
             start = span.column + len(device) + 1 + word.start()
             where = Span(span.file, span.line, start, span.line, start + len(word[0]))
-            yield End(device, word[0], where)
+            yield End(device, intern(word[0]), where)
 
 
 def pairs(statement: Statement) -> tuple[tuple[End, End], ...]:
@@ -70,28 +71,22 @@ def make(run: Run) -> tuple[list[Conductor], Cable | None]:
             f"{len(colours)} colours for {len(run.ends)} conductors", "a colour for each core"
         )
     _both_ends(attrs)
-    template = Conductor(
-        name=run.name,
-        label=run.label,
-        attrs=attrs,
-        span=run.span,
-        attr_spans=run.given.spans,
-        kind=KINDS[run.word],
-        size=size,
-        length_m=metres or 0.0,
-        a=run.ends[0][0],
-        b=run.ends[0][1],
-    )
+    kind, metres, spans = KINDS[run.word], metres or 0.0, run.given.spans
+
+    def laid(name: str, a: End, b: End, cable: str | None, core: int) -> Conductor:
+        return Conductor(
+            name, run.label, attrs, run.span, spans, kind, size, metres, a, b, cable, core
+        )
+
     if run.word != "cable" or size is None:
-        return [template], None
+        ((a, b),) = run.ends
+        return [laid(run.name, a, b, None, 0)], None
     names = tuple(f"{run.name}/{n}" for n in range(1, len(run.ends) + 1))
     conductors = [
-        replace(template, name=name, a=a, b=b, cable=run.name, core=n)
+        laid(name, a, b, run.name, n)
         for n, (name, (a, b)) in enumerate(zip(names, run.ends, strict=True), 1)
     ]
-    spans = run.given.spans
-    cable = Cable(run.name, run.label, attrs, run.span, spans, size, metres or 0.0, names)
-    return conductors, cable
+    return conductors, Cable(run.name, run.label, attrs, run.span, spans, size, metres, names)
 
 
 def _both_ends(attrs: Mapping[str, Value]) -> None:

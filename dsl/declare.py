@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from sys import intern
+
 from . import conductors, devices
 from .complaints import KEYWORDS
 from .conductors import Run
@@ -91,7 +93,7 @@ def device(site: Site, statement: Statement) -> None:
     """``KIND NAME LABEL? item…``."""
     given = site.given(statement, statement.word)
     if site.is_free(statement, site.drafts, site.runs):
-        name, label = str(statement.name), statement.text_of_label()
+        name, label = intern(str(statement.name)), statement.text_of_label()
         put_device(site, Draft(statement.word, name, label, given, statement.span))
 
 

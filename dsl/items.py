@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from sys import intern
 
 from .kinds import Attr, Words
 from .model import Quantity, Range, Size, Span, Value
@@ -26,6 +27,8 @@ TYPES = {
 
 class Given:
     """What a statement says.  ``sound`` is False where a problem was found in it."""
+
+    __slots__ = ("attrs", "part", "part_span", "sound", "spans")
 
     def __init__(
         self,
@@ -145,7 +148,7 @@ class ItemReader:
         attr = self.words.attrs.get(key)
         if attr is None:
             raise self._no_attribute(key)
-        self._put(key, typed(attr, text), token)
+        self._put(attr.key, typed(attr, intern(text)), token)
 
     def _no_attribute(self, key: str) -> Bad:
         if key in self.words.flags:
@@ -158,7 +161,7 @@ class ItemReader:
         )
 
     def _word(self, token: Token) -> None:
-        word = str(token)
+        word = intern(str(token))
         if word in self.words.flags:
             self._put(word, True, token)
         elif word in self.parts:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import zlib
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 from .kinds_table import CRC, TABLE
@@ -22,13 +22,13 @@ class Attr:
     type: str
     doc: str
 
-    @property
+    @cached_property
     def choices(self) -> tuple[str, ...]:
         """The words it may be (``one of``) or be made of (``several of``)."""
         head, _, words = self.type.partition(": ")
         return tuple(words.split()) if head in ("one of", "several of") else ()
 
-    @property
+    @cached_property
     def several(self) -> bool:
         return self.type.startswith("several of: ")
 

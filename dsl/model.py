@@ -16,6 +16,7 @@ from .records import record
 
 EMPTY: Mapping[str, Value] = MappingProxyType({})
 NO_SPANS: Mapping[str, Span] = MappingProxyType({})
+FEW = 8  # terminals that are looked through rather than put into a table
 
 
 @record
@@ -141,7 +142,9 @@ class Device(_Named):
         return self.text("status", "installed")
 
     def terminal(self, name: str) -> Terminal | None:
-        return self._by_name.get(name)
+        if len(self.terminals) > FEW:
+            return self._by_name.get(name)
+        return next((t for t in self.terminals if t.name == name), None)
 
 
 @record

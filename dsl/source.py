@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from sys import intern
 
 from .complaints import KEYWORDS, complain, unknown_statement
 from .kinds import kinds
@@ -39,7 +40,8 @@ class Statement:
 
     def __init__(self, file: str, chunk: Chunk, tokens: list[Token]) -> None:
         self.file, self.line, self.text = file, chunk.line, chunk.text
-        self.word, self.tokens = str(tokens[0]), tokens
+        self.one_line = "\n" not in chunk.text
+        self.word, self.tokens = intern(str(tokens[0])), tokens
         self.name: Token | None = None
         self.label: Token | None = None
         self.items: list[Token] = []
@@ -79,7 +81,10 @@ class Statement:
         return self._place(token.start)[0]
 
     def _between(self, first: Token, last: Token) -> Span:
-        return Span(self.file, *self._place(first.start), *self._place(last.start + len(last)))
+        start, end = first.start, last.start + len(last)
+        if self.one_line:
+            return Span(self.file, self.line, start + 1, self.line, end + 1)
+        return Span(self.file, *self._place(start), *self._place(end))
 
     def _place(self, index: int) -> tuple[int, int]:
         newline = self.text.rfind("\n", 0, index)
@@ -154,6 +159,8 @@ def _whole_line(lines: list[str], number: int) -> tuple[str, int]:
 
 def too_much(text: str) -> bool:
     """Whether a stretch of text is more than any statement needs to be."""
+    if len(text) <= TANGLED:
+        return False
     braces = text.count("{") + text.count("}")
     return len(text) > LONGEST or braces > TANGLED or text.count('\\"') > TANGLED
 
