@@ -37,6 +37,8 @@ __all__ = ["dot", "homes", "sheets", "symbols_of"]
 
 DOC = "Wiring overview"
 HEADING, KEY = 9.0, 1.2
+TANGLED = 40
+"""Where more lines cross in a diagram, it is parted. Common practice, no published source."""
 SHAPES = 3
 """A diagram is offered to the sheets in at most so many shapes."""
 LEGEND = (
@@ -117,8 +119,8 @@ class _Room:
         return tuple(made)
 
     def fits(self, shown: Shown) -> bool:
-        """Whether these devices, and what they lead to, have room on one sheet."""
-        return bool(self.laid(shown, 1))
+        """Whether these devices, and what they lead to, have room on one sheet, and are legible."""
+        return any(shape.crossings <= TANGLED for shape in self.laid(shown, 1))
 
     def blocks(
         self, found: Sequence[tuple[str, Shown]]

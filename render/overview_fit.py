@@ -8,17 +8,19 @@ has to spare then goes between the rows and into the channels.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import pairwise
+from itertools import pairwise, takewhile
 
 from ..dsl.records import record, replace
 from .marks import Box, Point
-from .overview_graph import Graph, joined_nodes, part_of
-from .overview_layout import Layout, layout, lowered, rows_needed
-from .overview_look import Look
+from .overview_graph import Graph, joined_nodes, part_of, union_of
+from .overview_layout import Layout, crossed, layout, lowered, rows_needed
+from .overview_look import Look, evened
 
 APART = 9.0
 """Between two strips, mm."""
 MOST_STRIPS = 8
+MANY = 4
+"""So many groups are drawn evenly."""
 TALLER, STEP = 1.4, 0.05
 """Rows are at most so much further apart than the least distance, in such steps."""
 WIDER = 14.0
@@ -39,6 +41,11 @@ class Shape:
     @property
     def height(self) -> float:
         return max(strip.height for strip in self.strips)
+
+    @property
+    def crossings(self) -> int:
+        """How often lines cross."""
+        return sum(1 for strip in self.strips for _ in crossed(strip.paths))
 
     def lowered(self) -> Shape:
         """The strips as low as they can be."""
@@ -69,25 +76,38 @@ def arranged(
     *,
     folded: bool = False,
 ) -> Iterator[Shape]:
-    """The layouts within ``most`` rows and ``broad`` mm, those with fewer strips first."""
+    """The layouts within ``most`` rows and ``broad`` mm, those with fewer strips first.
+
+    Of many groups the devices have their words equally high, if there is room for that.
+    """
     parts = [part_of(graph, names) for names in joined_nodes(graph)]
+    ways = (evened(looks), looks) if len(parts) >= MANY else (looks,)
+    for own in ways:
+        found = False
+        for shape in _stripped(parts, own, most, broad, folded):
+            found = True
+            yield shape
+        if found:
+            return
+
+
+def _stripped(
+    parts: Sequence[Graph], looks: Mapping[str, Look], most: int, broad: float, folded: bool
+) -> Iterator[Shape]:
+    """The groups in one strip, in two, and so on."""
     rows = [rows_needed(part, looks, most) for part in parts] if len(parts) > 1 else [1]
     for count in range(1, min(len(parts), MOST_STRIPS) + 1):
         cuts = _cuts(rows, count)
         if len(cuts) != count or max(sum(rows[a:b]) for a, b in cuts) > 2 * most:
             continue
-        strips = []
-        for a, b in cuts:
-            names = [name for part in parts[a:b] for name in part.nodes]
-            strip = layout(part_of(graph, names), looks, most, broad, folded=folded)
-            if strip is None:
-                break
-            strips.append(strip)
-        else:
-            whole = Shape(tuple(strips))
-            if whole.width > broad:
-                return
-            yield whole
+        found = (layout(union_of(parts[a:b]), looks, most, broad, folded=folded) for a, b in cuts)
+        strips = tuple(takewhile(lambda strip: strip is not None, found))
+        shape = Shape(tuple(filter(None, strips)))
+        if len(strips) < count:
+            continue
+        if shape.width > broad:
+            return
+        yield shape
 
 
 def _cuts(rows: Sequence[int], count: int) -> list[tuple[int, int]]:

@@ -176,3 +176,11 @@ def part_of(graph: Graph, names: Iterable[str]) -> Graph:
     kept = set(names)
     nodes = {name: node for name, node in graph.nodes.items() if name in kept}
     return Graph(nodes, tuple(wire for wire in graph.wires if wire.a.node in kept))
+
+
+def union_of(parts: Sequence[Graph]) -> Graph:
+    """Graphs that have nothing in common as one."""
+    if len(parts) == 1:
+        return parts[0]
+    nodes = {name: node for part in parts for name, node in part.nodes.items()}
+    return Graph(nodes, tuple(wire for part in parts for wire in part.wires))

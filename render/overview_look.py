@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from ..dsl.kinds import kinds
 from ..dsl.model import Device, Rig
-from ..dsl.records import record
+from ..dsl.records import record, replace
 from .marks import Box, Placement, Stencil
 from .metrics import T18, T25, fit, pitch, width, wrap
 from .overview_graph import Graph, Node, Pin
@@ -45,7 +45,8 @@ NEEDS_DC = frozenset({"motor", "generator", "supply", "socket"})
 class Look:
     """A node's symbol (None: a bar, or elsewhere), its turn, and its words above the outline.
 
-    Of a reference the words stand in the outline: ``inside``, a line a row.
+    Of a reference the words stand in the outline: ``inside``, a line a row.  ``least``: rows that
+    the words have at the least, so that devices side by side are level.
     """
 
     name: str
@@ -56,6 +57,7 @@ class Look:
     bar: bool
     marks: float
     inside: tuple[str, ...] = ()
+    least: int = 0
 
     @property
     def symbol_box(self) -> Box:
@@ -111,7 +113,7 @@ class Look:
         if self.inside:
             return 0
         tall = T25 + len(self.lines(room)) * pitch(T18)
-        return math.ceil((tall + OVER) / PITCH)
+        return max(self.least, math.ceil((tall + OVER) / PITCH))
 
     def rows(self, terminals: int) -> int:
         """Rows in all, with so many rows of terminals."""
@@ -181,3 +183,11 @@ def looks_of(
 def widest(looks: Mapping[str, Look], names: Sequence[str]) -> float:
     """The outline width of a column with these nodes, mm."""
     return max((looks[name].width for name in names), default=0.0)
+
+
+def evened(looks: Mapping[str, Look]) -> dict[str, Look]:
+    """The looks with as many rows for the words of every device."""
+    devices = [look for look in looks.values() if not look.inside]
+    broad = max((look.width for look in devices), default=0.0)
+    least = max((look.head(broad) for look in devices), default=0)
+    return {n: look if look.inside else replace(look, least=least) for n, look in looks.items()}

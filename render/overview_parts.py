@@ -15,7 +15,7 @@ BALANCE = 0.3
 """A cut leaves at least this share of the devices on either side."""
 MOST_DEVICES = 60
 """A sheet never holds more devices than this."""
-LONGEST, STRETCH = 24, 12
+LONGEST, STRETCH = 24, 8
 """A device with more terminals than LONGEST may be shown in stretches of STRETCH."""
 
 
