@@ -18,8 +18,8 @@ CAUTION = (
 )
 
 READING = (
-    *("capacity", "check", "diff", "draw", "editor", "enter", "figures", "report", "trace"),
-    "watch",
+    *("capacity", "check", "diff", "draw", "editor", "enter", "figures", "merge", "report"),
+    *("rework", "trace", "watch"),
 )
 """The subcommands that read a rig with the files it names."""
 

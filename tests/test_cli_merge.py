@@ -193,3 +193,25 @@ def test_what_is_no_text_is_refused(versions: Path, capsys: pytest.CaptureFixtur
     assert Path("ours.rig").read_bytes() == before
     assert main(["merge", "base.rig", "ours.rig"]) == 2
     assert "three versions" in capsys.readouterr().err
+
+
+def test_a_mistake_behind_files_outside_is_seen_where_they_may_be_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ours takes a part that theirs has taken out; what is outside hides it unless it is read."""
+    (tmp_path / "lamp.rig").write_text("part lamp5 lamp 12V 5W dc\n", encoding="utf-8")
+    (tmp_path / "van").mkdir()
+    part = "part lamp9 lamp 12V 9W dc\n"
+    theirs = added(STARTER, 'use "../lamp.rig"\n', "battery")
+    base = added(theirs, part, "battery")
+    ours = added(base, 'lamp E7 "Seven" lamp9\n')
+    versions = [tmp_path / f"van/{side}" for side in ("base", "ours", "theirs")]
+
+    def merged(*words: str) -> int:
+        for path, text in zip(versions, (base, ours, theirs), strict=True):
+            path.write_text(text, encoding="utf-8")
+        return main(["merge", *words, *map(str, versions), str(tmp_path / "van/van.rig")])
+
+    assert merged("--allow-outside") == 1
+    assert "lamp9" in capsys.readouterr().err
+    assert merged() == 0

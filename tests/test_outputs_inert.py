@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -194,3 +195,20 @@ def test_a_book_and_a_file_name_move_no_cursor_either(
     ):
         assert main(["check", *words]) == 2
         assert not ACTIVE.search(capsys.readouterr().err)
+
+
+def test_findings_from_elsewhere_show_no_other_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is gathered names files; a line is shown of rigs and books, and of plain files only."""
+    (tmp_path / "van.rig").write_text('rig "x"\nrules nfpa70\nlamp E1 "l" 12V 5W dc\n', "utf-8")
+    (tmp_path / "secret").write_text("the word\n" * 3, encoding="utf-8")
+    os.mkfifo(tmp_path / "pipe.rig")
+    assert main(["check", str(tmp_path / "van.rig"), "--format", "json"]) in (0, 1)
+    said = capsys.readouterr().out
+    for name, shown in (("van.rig", True), ("secret", False), ("pipe.rig", False)):
+        file = tmp_path / "found.json"
+        file.write_text(said.replace("van.rig", name), encoding="utf-8")
+        assert main(["gather", str(file)]) in (0, 1)
+        told = capsys.readouterr().out
+        assert "the word" not in told and ('lamp E1 "l"' in told) is shown

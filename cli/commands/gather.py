@@ -5,11 +5,14 @@ from __future__ import annotations
 import argparse
 import json
 
+from ...dsl.records import replace
 from .. import files
 from ..errors import Unusable
 from ..fleet.checked import write
 from ..fleet.documents import Unfit, outcome
 from .check import FORMATS
+
+SHOWN = (".rig", ".book")
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,7 +39,13 @@ def read(name: str) -> list[files.Outcome]:
     try:
         documents = json.loads(files.text(name))
         every = documents if isinstance(documents, list) else [documents]
-        return [outcome(document) for document in every]
+        return [_own(outcome(document)) for document in every]
     except (Unfit, ValueError, RecursionError) as error:
         hint = "`ferrule check --format json` writes such a file"
         raise Unusable(f"{name}: no findings in JSON: {error}", hint) from None
+
+
+def _own(found: files.Outcome) -> files.Outcome:
+    """Findings with lines of rigs and books only: a file from elsewhere may name any other."""
+    shown = {name: text for name, text in found.sources.items() if name.endswith(SHOWN)}
+    return replace(found, sources=shown)

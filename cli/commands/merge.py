@@ -87,11 +87,15 @@ def unread(text: str, sides: list[str], name: str) -> bool:
     Files that the rig uses may not be merged yet, so what is wrong with a side alone is no
     mistake of the merge.
     """
-    known = {problem.message for side in sides for problem in read_text(side, name).problems}
-    fresh = [p for p in read_text(text, name).problems if p.message not in known]
+    known = {problem.message for side in sides for problem in _problems(side, name)}
+    fresh = [p for p in _problems(text, name) if p.message not in known]
     if fresh:
         _refuse(name, text, fresh)
     return bool(fresh)
+
+
+def _problems(text: str, name: str) -> tuple[Problem, ...]:
+    return read_text(text, name, outside=files.outside()).problems
 
 
 def _refuse(name: str, text: str, problems: list[Problem]) -> None:

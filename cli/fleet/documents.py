@@ -9,7 +9,7 @@ from ...checks.findings import SEVERITIES, Finding, Related, Report
 from ...dsl.library import is_shipped, locate
 from ...dsl.model import Span
 from ...dsl.problems import Problem
-from ...dsl.reader import cleaned
+from ...dsl.reader import load
 from ..files import Outcome
 
 
@@ -39,11 +39,9 @@ def texts(spans: Any) -> dict[str, str]:
     found: dict[str, str] = {}
     for name in dict.fromkeys(span.file for span in spans):
         path = locate(name.partition(":")[2], "")[1] if is_shipped(name) else name
-        try:
-            with open(path, "rb") as file:
-                found[name] = cleaned(file.read().decode("utf-8", errors="replace"))
-        except (OSError, ValueError):
-            continue  # a finding without its line of text is still a finding
+        text = load(path)
+        if isinstance(text, str):
+            found[name] = text  # a finding without its line of text is still a finding
     return found
 
 
