@@ -26,6 +26,9 @@ USERS = ("load", "outlet", "converter")
 OPENS_BY = Figure(
     5.0, "s", "common practice, no published source", ("a fault opens its device within 5 s",)
 )
+ADIABATIC_S = 5.0
+"""Up to here, s, all heat stays in the conductor (IEC 60364-4-43 434.5.2); slower than that an
+overload's heat leaves it as it comes, and the device's rating against its ampacity protects it."""
 NO_AMPS = 1e-3
 ONE_CYCLE = 1 / 60
 BEYOND_SAID = "I2t beyond is at most that, and the maker's curve may show much less"
@@ -352,7 +355,8 @@ def _worst_let_through(
     start = worst_fault(view, edge.other(end)) if asked and (most or stands) >= stands else None
     if start is not None and not start[1].limited and _is_known(band, start[1].amps):
         heat = band.let_through(start[1].amps)
-        if heat is not None and heat > stands * NEAR:
+        quick = band.times(start[1].amps)[1] <= ADIABATIC_S
+        if heat is not None and quick and heat > stands * NEAR:
             return start[1].amps, heat
     last_a, last_s = band.longest[-1]
     if band.assumed or last_a * last_a * last_s <= stands:
@@ -361,7 +365,7 @@ def _worst_let_through(
         return None
     for _, fault in faults(view, end, "min"):
         seconds = band.times(fault.amps)[1]
-        if seconds <= 5.0 and fault.amps**2 * seconds > stands * NEAR and not fault.limited:
+        if seconds <= ADIABATIC_S and fault.amps**2 * seconds > stands * NEAR and not fault.limited:
             heat = band.let_through(fault.amps)
             if heat is not None and heat > stands * NEAR:
                 return fault.amps, heat
