@@ -53,14 +53,14 @@ def _spelt(name: str, attrs: Mapping[str, Attr]) -> Iterator[str]:
         yield from (f"{name} {key}={word}" for word in attr.choices or ("",))
 
 
-def said(text: str) -> set[str]:
-    """What a rig's text says of it."""
+def said(text: str, rigs: tuple[Rig, ...] | None = None) -> set[str]:
+    """What a rig's text says of it; ``rigs`` where it has been read."""
     found = set()
     for line in text.splitlines():
         word = re.match(r"\s*([a-z]+)\b", line)
         if word and word[1] in STATEMENTS:
             found.add(f"statement {word[1]}")
-    for rig in read_text(text).rigs:
+    for rig in read_text(text).rigs if rigs is None else rigs:
         found.add(f"book {rig.book}")
         for device in rig.devices.values():
             found |= set(_of_device(rig, device))

@@ -195,7 +195,7 @@ def _draws(device: Device) -> float:
 
 
 def drop(net: Net) -> Iterator[str]:
-    """A load alone on its way that loses more than an eighth of its voltage there and back."""
+    """A load alone on its way that loses more than a tenth of its voltage there and back."""
     for device in net.devices.values():
         if device.kind not in ("load", "lamp", "motor", "heater"):
             continue
@@ -210,7 +210,7 @@ def drop(net: Net) -> Iterator[str]:
             back = net.paths(source.back(), f"{device.name}.{other}")
             if len(there) == len(back) == 1:
                 lost.append(amps * (ohms(net, there[0]) + ohms(net, back[0])) / volts)
-        if len(lost) == 1 and lost[0] > 0.125:
+        if len(lost) == 1 and lost[0] > 0.105:
             yield f"{device.name}: {100 * lost[0]:.0f} % lost"
 
 

@@ -13,6 +13,7 @@ from ferrule.dsl.model import Rig
 from ferrule.dsl.reader import read_text
 
 from . import device_operators, dress, more_operators  # noqa: F401  (enter their operators)
+from .cover import said
 from .harmless import HARMLESS
 from .operators import OPERATORS
 from .oracle import faults
@@ -61,6 +62,7 @@ class Correct:
     rig: str
     told: list[str]
     classes: dict[str, str]
+    said: list[str]
 
 
 def told(rigs: tuple[Rig, ...], notes: bool = False) -> list[str]:
@@ -83,9 +85,11 @@ def mutant(number: int) -> Mutant | None:
 @cache
 def correct(rig: str, text: str) -> Correct:
     """A correct rig as it stands, in the words that its mutants are written in."""
-    reading = read_text(Text(text).text())
+    again = Text(text).text()
+    reading = read_text(again)
     problems = [p.message for p in reading.problems]
-    return Correct(rig, problems or told(reading.rigs), faults(reading.rigs))
+    spoken = sorted(said(again, reading.rigs))
+    return Correct(rig, problems or told(reading.rigs), faults(reading.rigs), spoken)
 
 
 def judge(one: Mutant) -> Outcome:

@@ -19,7 +19,8 @@ def circuit(page: Page, on: Bank) -> None:
     small = f"2x{on.fit.small if on.volts > 12 else on.fit.branch}"
     if page.chance(0.15):
         socket = page.name("XS")
-        page.add(f'socket {socket} "{label}" 10A dc {page.some("", f"pattern=cigar{on.volts}")} at=CAB')
+        pattern = page.some("", f"pattern=cigar{on.volts}")
+        page.add(f'socket {socket} "{label}" 10A dc {pattern} at=CAB')
         page.cable(small, page.length(4), " ".join(ends), f"{socket}.(+ -)")
         return
     load = page.name("ED")

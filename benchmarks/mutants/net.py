@@ -112,7 +112,18 @@ class Net:
         fed = device.kind == "inlet" and (
             wire.flag("cord") or other.kind in ("supply", "generator")
         )
+        if fed and plugged and self._unplugged(device, other):
+            return f"{end.name}!{wire.statement}"
         return f"{end.name}!" if plugged or fed else end.name
+
+    def _unplugged(self, inlet: Device, source: Device) -> bool:
+        """Of several cords with plugs for one inlet, one whose supply is off is not in."""
+        cords = {
+            w.statement
+            for w in self.wires.values()
+            if w.flag("plug") and inlet.name in (w.a.device, w.b.device)
+        }
+        return len(cords) > 1 and self.state(source) != "on"
 
     def reach(self, start: str, without: Collection[str] = (), poles: bool = True) -> set[str]:
         """All nodes joined to one, not through the named things; ``poles``: through devices."""

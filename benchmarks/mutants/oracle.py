@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import combinations
 
-from ferrule.dsl.model import Device, Rig
+from ferrule.dsl.model import Conductor, Device, Rig
 
 from . import figures, further, leads, poles
 from .net import LINES, ON_OFF, OPENING, STATES, Net, Source
@@ -52,7 +52,8 @@ def _overfull(rig: Rig, nets: list[Net]) -> Iterator[str]:
     for net in nets[:1]:
         for wire in net.wires.values():
             if wire.kind != "link":  # links under one screw are one comb
-                landed.update((net.end(wire, 0).rstrip("!"), net.end(wire, 1).rstrip("!")))
+                ends = (net.end(wire, 0), net.end(wire, 1))
+                landed.update(e.rstrip("!") for e in ends if e.count("!") == 0 or e[-1] == "!")
     for name, count in landed.items():
         device, terminal = name.split(".", 1)
         place = rig.devices[device].terminal(terminal)
@@ -126,10 +127,20 @@ def _bonds(net: Net) -> Iterator[str]:
             continue
         back = net.reach(source.nodes["N"])
         closed = [d.name for d in net.devices.values() if _bonded(net, d) in back]
-        closed += [w.name for w in net.bonds if back & {net.end(w, 0), net.end(w, 1)}]
+        closed += [w.name for w in net.bonds if _closes(net, w, back)]
         said = device.flag("bonded") or device.kind != "supply"
         if len(closed) > 1 or (not closed and said):
             yield f"{source.name}: {len(closed)} bonds {closed}"
+
+
+def _closes(net: Net, bond: Conductor, back: set[str]) -> bool:
+    """Whether a bond reaches a return; one that a relay opens does not."""
+    ends = net.end(bond, 0), net.end(bond, 1)
+    for one, other in (ends, ends[::-1]):
+        relay = net.devices[other.split(".")[0]].kind in OPENING
+        if one in back and not (relay and len(net.reach(other)) == 1):
+            return True
+    return False
 
 
 def _bonded(net: Net, device: Device) -> str:
@@ -248,9 +259,12 @@ def _earth_ends(net: Net, source: Source) -> Iterator[str]:
 
 def _earth_opens(net: Net) -> Iterator[str]:
     earth = _earth(net)
+    bonding = {net.end(bond, which) for bond in net.bonds for which in (0, 1)}
     for device in net.devices.values():
         if device.kind in (*OPENING, "selector"):
             ends = {f"{device.name}.{t.name}" for t in device.terminals}
+            if ends & bonding:
+                continue  # a relay in a bond
             if ends & earth:
                 yield f"{device.name} in earth"
 

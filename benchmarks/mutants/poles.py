@@ -69,7 +69,7 @@ def no_common_trip(net: Net) -> Iterator[str]:
 
 
 def way_round(net: Net) -> Iterator[str]:
-    """An overcurrent device of the mains both sides of which stay live, from one source, when it opens."""
+    """An overcurrent device of the mains both sides of which stay live when it opens."""
     mains = [s for s in net.sources if s.ac]
     if len(mains) != 1:
         return

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import argparse
+import subprocess
 from collections import Counter
 from pathlib import Path
+from time import monotonic
+
+from ferrule.checks.registry import rules
 
 from .classes import TOLD_BY
-from .judge import HARMLESS, NAMES, Correct, Outcome, mutant
+from .cover import sayable
+from .harmless import HARMLESS
+from .judge import NAMES, Correct, Outcome, mutant
+from .operators import OPERATORS
+from .rigs import ROOT
 from .run import Chunk, run
 
 HEAD = (
@@ -86,6 +94,76 @@ def review(tally: Tally) -> list[str]:
     return found
 
 
+def facts(tally: Tally, seed: int, commit: str, seconds: float) -> str:
+    """What a run came to, in a few lines."""
+    count = Counter(o.verdict for o in tally.outcomes)
+    surely = count["caught"] + count["missed"]
+    open_ = count["told"] + count["silent"]
+    alike = [o for o in tally.outcomes if o.operator in HARMLESS]
+    lines = (
+        f"mutants tried | {len(tally.outcomes)}",
+        f"operators | {len(OPERATORS)}, and {len(HARMLESS)} that change nothing",
+        f"surely faulty, by the oracle | {surely}",
+        f"of these caught | {count['caught']}",
+        f"of these missed | {count['missed']}",
+        f"undecided by the oracle | {open_ - sum(o.verdict == 'silent' for o in alike)}",
+        f"not readable as a rig | {count['refused']}",
+        f"correct rigs, written otherwise | {len(alike)}",
+        f"false alarms on these | {count['alarm']}",
+        f"correct rigs as they stand | {len(tally.rigs)}",
+        f"false alarms on these | {len(tally.alarms())}",
+        f"rules crashed | {count['crash']}",
+        f"mistakes of the oracle in correct rigs | {count['wrongly'] + len(tally.wrongly())}",
+    )
+    head = f"Seed {seed}, commit {commit}, {seconds:.0f} s.\n\n| what | how many |\n| --- | --: |\n"
+    return head + "\n".join(f"| {line} |" for line in lines)
+
+
+def coverage(tally: Tally) -> str:
+    """What the language can say and no correct rig said; rules that no mutant raised."""
+    spoken = Counter(what for rig in tally.rigs.values() for what in rig.said)
+    sayings = sayable()
+    never = sorted(what for what in sayings if not spoken[what])
+    raised = tally.told_by()
+    quiet = sorted(r.code for r in rules() if not raised[r.code])
+    return (
+        f"The correct rigs said {len(sayings) - len(never)} of {len(sayings)} things that the "
+        f"language can say (kinds, forms, attributes, flags, states, statements). Never said:\n"
+        f"{', '.join(never) or 'none'}.\n\n"
+        f"Mutants raised {len(rules()) - len(quiet)} of {len(rules())} rules. Never raised:\n"
+        f"{', '.join(quiet) or 'none'}."
+    )
+
+
+def classes(tally: Tally) -> str:
+    rows = [f"| {name} | {TOLD_BY[name]} | {tally.classes[name]} |" for name in TOLD_BY]
+    head = "| class | told by | mutants |\n| --- | --- | --: |\n"
+    return head + "\n".join(rows)
+
+
+def whole(tally: Tally, seed: int, commit: str, seconds: float) -> str:
+    """The result of a run as a page."""
+    parts = (
+        "<!-- Made by `python -m mutants --result`; run it anew, do not change this page. -->",
+        "# A run of mutants",
+        facts(tally, seed, commit, seconds),
+        "## By operator",
+        table(tally),
+        "## By class of fault",
+        classes(tally),
+        "## What was covered",
+        coverage(tally),
+    )
+    bad = tally.bad()
+    return "\n\n".join((*parts, *(["## What is bad", *bad] if bad else []))) + "\n"
+
+
+def _commit() -> str:
+    asked = ("git", "-C", str(ROOT), "rev-parse", "--short", "HEAD")
+    found = subprocess.run(asked, capture_output=True, text=True, check=False)
+    return found.stdout.strip() or "unknown"
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(prog="mutants", description=__doc__)
     parser.add_argument("--mutants", type=int, default=1000)
@@ -93,21 +171,22 @@ def main() -> int:
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--state", type=Path, metavar="FILE", help="go on from there, and keep")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="write what is bad there")
+    parser.add_argument("--result", type=Path, metavar="FILE", help="write the page there")
+    parser.add_argument("--commit", help="of the code, where it is not in its repository")
     parser.add_argument("--review", action="store_true", help="what to look at by eye")
     options = parser.parse_args()
+    started = monotonic()
     tally = Tally(run(options.mutants, options.seed, options.processes, options.state))
-    print(table(tally))
-    print(f"\n{len(tally.rigs)} correct rigs, {len(tally.alarms())} false alarms\n")
-    for name in TOLD_BY:
-        print(f"- {name}: {tally.classes[name]}")
-    print("\nmutants told of by rule:", *(f"{r}:{n}" for r, n in sorted(tally.told_by().items())))
+    seconds = monotonic() - started
+    page = whole(tally, options.seed, options.commit or _commit(), seconds)
+    print(page)
     if options.review:
         print(*review(tally), sep="\n")
-    bad = tally.bad()
-    print(*(f"! {line}" for line in bad), sep="\n")
+    if options.result:
+        options.result.write_text(page, encoding="utf-8")
     if options.keep:
         _write(tally, options.keep)
-    return bool(bad)
+    return bool(tally.bad())
 
 
 def _write(tally: Tally, folder: Path) -> None:
