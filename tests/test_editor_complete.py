@@ -151,3 +151,28 @@ def test_what_is_said_behind_the_place_is_not_offered_again(
 def test_a_terminal_taken_behind_the_place_is_not_free(tmp_path: Path) -> None:
     words = offered(tmp_path, "wire  W3", "wire W9 14AWG 2m PB.| -> PB.3")
     assert words.index("4") < words.index("3")
+
+
+@pytest.mark.parametrize(
+    ("line", "first"),
+    [
+        ("wire |", ["W4"]),
+        ("cable |", ["C3"]),  # C2 is laid in a later stage
+        ("lamp |", ["E3"]),
+        ("fuse |", ["F2"]),
+        ("bus |", ["W4"]),  # no bar of this rig is numbered: IEC 81346-2 has W
+        ("bond |", ["B1"]),
+        ("wire W9 |", ["14AWG"]),
+        ("cable C9 |", ["2x14AWG"]),
+    ],
+)
+def test_names_go_on_and_sizes_are_those_of_the_rig(
+    tmp_path: Path, line: str, first: list[str]
+) -> None:
+    assert offered(tmp_path, "wire  W3", line)[: len(first)] == first
+
+
+def test_a_rig_is_no_file_of_parts(tmp_path: Path) -> None:
+    (tmp_path / "other.rig").write_text('# a rig\nrig "Other"\n', encoding="utf-8")
+    words = offered(tmp_path, "use", 'use "|')
+    assert "kit.rig" in words and "other.rig" not in words

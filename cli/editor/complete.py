@@ -14,6 +14,7 @@ from ...dsl.reader import BOOKS
 from .complete_ends import ends, landing, things
 from .complete_files import files
 from .complete_items import items
+from .complete_names import next_names, sizes, takes_a_name
 from .desk import Desk
 from .meanings import STATEMENTS, vocabulary_of
 from .names import PLACES, RUNS
@@ -37,16 +38,22 @@ def complete(desk: Desk, file: str, offset: int, findings: Sources = ()) -> Offe
         return NONE
     if here.words[:1] in (("use",), ("rules",)) and inside_label(text, here.start, offset):
         begun = text.rfind('"', here.start, offset) + 1
-        return Offers(begun, files(file, here.words[0]))
+        return Offers(begun, files(desk, file, here.words[0]))
     if inside_label(text, here.start, offset):
         return NONE
     if not here.words:
         return Offers(here.begun, starts())
     root = desk.roots(file)[0]
+    word, everywhere = here.words[0], [s for other in desk.uses(root) for s in desk.parsed(other)]
+    if len(here.words) == 1 and takes_a_name(word):
+        return Offers(here.begun, next_names(everywhere, word))
     rigs = desk.without(file, here.start, here.end) if root == file else desk.rigs(root)
     line = Lines(text).span(file, here.start, here.start).line
     rig = rig_at(rigs, stage_at(desk.parsed(file), line) or "base")
-    return _within(here, rig, findings)
+    offers = _within(here, rig, findings)
+    if len(here.words) == 2 and word in RUNS and not here.word:
+        return Offers(offers.begun, [*sizes(everywhere, word), *offers.offers])
+    return offers
 
 
 def starts() -> list[Offer]:

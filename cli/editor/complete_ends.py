@@ -73,7 +73,7 @@ def _whole(rig: Rig, there: Landed, begun: str) -> Iterator[Offer]:
 
 def _terminals(device: Device, there: Landed, said: Counter[str]) -> Iterator[Offer]:
     for terminal in device.terminals:
-        lands = there.get(f"{device.name}.{terminal.name}", [])
+        lands = dict.fromkeys(there.get(f"{device.name}.{terminal.name}", ()))
         free = is_free(device, terminal, there) and terminal.name not in said
         detail = ", ".join((*(["free"] if free else []), *(f"{name} lands here" for name in lands)))
         yield Offer(terminal.name, TERMINAL, detail, rank=FIRST if free else LAST)

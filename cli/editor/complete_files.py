@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 import os
+import re
 
 from ...dsl.library import shipped
 from ...dsl.reader import OWN_BOOK
+from .desk import Desk
 from .offers import FILE, FIRST, Offer
 
 RIG = ".rig"
+_HEAD = re.compile(r"^[ \t]*(?:rig|rules)\b", re.M)
 
 
-def files(file: str, word: str) -> list[Offer]:
-    """The shipped parts and the files beside this one; for ``rules``, the project's own books."""
+def files(desk: Desk, file: str, word: str) -> list[Offer]:
+    """The shipped parts and the files beside this one; for ``rules``, the project's own books.
+
+    A file with a title block is a rig of its own, and of no use to another.
+    """
     ends = OWN_BOOK if word == "rules" else RIG
     folder = os.path.dirname(file)
     offers = [] if word == "rules" else [Offer(n, FILE, "comes with ferrule") for n in shipped()]
     for name in _beside(folder, ends):
-        if os.path.join(folder, name) != file:
+        path = os.path.join(folder, name)
+        if path != file and not (word == "use" and _HEAD.search(desk.text(path))):
             offers.append(Offer(name, FILE, "beside this file", rank=FIRST))
     return offers
 
