@@ -130,6 +130,7 @@ def _named(view: ModeView, net: int, acts: str, kind: str = "") -> list[str]:
         "abyc-e11": "ABYC E-11, circuits return to the source that feeds them (from memory)",
         "iec60364": "IEC 60364-5-52 521.8 (from memory)",
     },
+    yields_to=("D13",),
 )
 def neutral_of_another_source(stage: Stage) -> Iterator[Hit]:
     """A circuit takes its line from one source and returns to the neutral of another.

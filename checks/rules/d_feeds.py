@@ -233,7 +233,12 @@ def said_bare(bare: tuple[tuple[str, str], ...]) -> Iterator[str]:
     return (f"{device}.{terminal} is live and nothing lands on it" for device, terminal in bare)
 
 
-@rule("D04", "unfed-device", clauses=PRACTICE, yields_to=("D01", "D02", "D05", "B07", "B19", "S14"))
+@rule(
+    "D04",
+    "unfed-device",
+    clauses=PRACTICE,
+    yields_to=("D01", "D02", "D05", "B07", "B19", "S02", "S14"),
+)
 def unfed_device(stage: Stage) -> Iterator[Hit]:
     """A device that conductors land on and no source reaches in any mode.
 

@@ -8,6 +8,7 @@ from functools import lru_cache
 from ...dsl.model import Cable, Device, Span
 from ..findings import Related
 from ..registry import Hit, rule
+from ..tracing.across import names_on
 from ..tracing.cut import Protection, protection
 from ..tracing.network import POLE
 from ..tracing.trace import EARTH, GROUNDED, LINES, UNGROUNDED, ModeView, Stage, wanted
@@ -32,9 +33,23 @@ def _pole_roles(view: ModeView, device: Device, pole: tuple[str, str]) -> set[st
 def _in_earth(stage: Stage, view: ModeView, device: Device, pole: tuple[str, str]) -> bool:
     """Whether a pole carries earth in this mode, and nothing else in any: else a neutral is joined
     to earth elsewhere (B04)."""
-    if _pole_roles(view, device, pole) != {EARTH}:
+    if _pole_roles(view, device, pole) != {EARTH} or not _between_earths(view, device, pole):
         return False
     return all(_pole_roles(other, device, pole) <= {EARTH} for other in stage.modes)
+
+
+def _between_earths(view: ModeView, device: Device, pole: tuple[str, str]) -> bool:
+    """Whether something to be earthed lies on both sides: a relay in a bond has it on one alone."""
+    kinds, names = view.wiring.kinds, view.wiring.names
+
+    def earths(node: int) -> bool:
+        reached = view.network.walk([node], lambda edge: edge.owner != device.name)
+        ends = (node for node in reached if names[node][0] != device.name)
+        return any(kinds[names[n][0]].acts == "earth" or wanted(names[n][1]) == EARTH for n in ends)
+
+    bonds = {node for bond in view.network.bonds for node in (bond.neutral, bond.earth)}
+    sides = [view.wiring.node(device.name, end) for end in pole]
+    return not bonds & set(sides) or all(earths(node) for node in sides)
 
 
 @rule(
@@ -53,7 +68,7 @@ def device_in_earth(stage: Stage) -> Iterator[Hit]:
     All devices on one earth are one finding.
     Why: with its earth open, a metal case becomes live on the first fault and nothing trips.
     Breaks it: the earth core of a cable landed on a pole of a switch.
-    Does not: an earth that runs from bar to bar without passing any device.
+    Does not: an earth that runs from bar to bar without passing any device; a relay in a bond.
     """
     for view in stage.modes:
         found: dict[int, list[tuple[Device, tuple[str, str]]]] = {}
@@ -163,7 +178,8 @@ def poles_on_different_circuits(stage: Stage) -> Iterator[Hit]:
     """
     for view in stage.modes:
         for device, poles in _breaking(view):
-            if view.network.states[device.name] not in ("closed",) or len(poles) < 2:
+            throws = device.kind == "selector"
+            if (not throws and view.network.states[device.name] != "closed") or len(poles) < 2:
                 continue
             yield from _mixed_poles(view, device, poles)
 
@@ -192,6 +208,7 @@ def _mixed_poles(
                 )
                 return
     if len(sources) > 1:
+        behind = [view.wiring.node(device.name, t) for pole in poles for t in pole]
         yield Hit(
             on=(device.name, *sources),
             span=device.span,
@@ -199,6 +216,7 @@ def _mixed_poles(
             + ", ".join(f"{s} at {t}" for s, t in sources.items()),
             fix="land all poles of one device on the circuit of one source",
             mode=view.name,
+            upsets=names_on(view, behind) if device.kind == "selector" else frozenset(),
         )
 
 
@@ -276,7 +294,8 @@ def _apart(stage: Stage, view: ModeView, name: str, span: Span, nodes: list[int]
     message = f"the lines of {name} are opened by separate devices: {', '.join(owners)}"
     if len(owners) < 2:
         owners = _of_some_lines(held, nodes)
-        message = f"{' and '.join(owners)} opens some of the lines of {name} and not all of them"
+        some = "opens" if len(owners) == 1 else "open"
+        message = f"{' and '.join(owners)} {some} some of the lines of {name} and not all of them"
         owners = [] if all(stage.rig.devices[o].flag("site") for o in owners) else owners
     if owners:
         yield Hit(

@@ -9,7 +9,7 @@ from ...dsl.model import Device
 from ..findings import Related
 from ..registry import Hit, rule
 from ..tracing.across import Way, names_on
-from ..tracing.network import JOINT, PLUG, POLE, WIRE, Edge
+from ..tracing.network import JOINT, PLUG, POLE, WIRE, Edge, carries
 from ..tracing.trace import LINES, UNGROUNDED, ModeView, Source, Stage, wanted
 
 
@@ -89,7 +89,8 @@ def inlet_backfed(stage: Stage) -> Iterator[Hit]:
 
     Why: an inlet's pins stand bare.  Whoever lifts the flap, or holds the other end of the cord,
     touches them; who works on a supply that is off does not expect it to be fed from the rig.
-    Breaks it: the generator runs with the shore breaker closed and the shore inlet unplugged.
+    Breaks it: the generator runs with the shore breaker closed and the shore inlet unplugged; a
+    transformer, or an inverter, fed at its output.
     Does not: a changeover, or a breaker that this mode opens, between the inlet and the bar.
     """
     for view in stage.modes:
@@ -102,6 +103,9 @@ def inlet_backfed(stage: Stage) -> Iterator[Hit]:
         for idle in view.dead.values():
             if not idle.dc:
                 yield from _driven(view, idle)
+        for device in stage.rig.devices.values():
+            if device.kind == "transformer" and device.name not in view.live:
+                yield from _fed_behind(view, device)
 
 
 def outside(view: ModeView, device: Device) -> dict[int, Edge | None]:
@@ -154,6 +158,27 @@ def _backfed(view: ModeView, inlet: Device) -> Hit | None:
                 related=(Related(source.device.span, "fed from here"),),
             )
     return None
+
+
+def _fed_behind(view: ModeView, idle: Device) -> Iterator[Hit]:
+    """A transformer with a live line on its output and none on its input: the two are exchanged."""
+    found = view.roles_at(idle.name, "out-L")
+    name = next((name for name, role in found if role in LINES), "")
+    if not name or not carries(idle):
+        return
+    table = view.wiring.rig.conductors.values()
+    wires = [c for c in table if idle.name in (c.a.device, c.b.device)]
+    ends = [end.device for c in wires for end in (c.a, c.b) if end.device != idle.name]
+    yield Hit(
+        on=tuple(dict.fromkeys((idle.name, name, *ends, *(c.name for c in wires)))),
+        span=idle.span,
+        mode=view.name,
+        message=f"{idle.name} is fed at its output: the line of {name} comes to {idle.name}.out-L, "
+        "and none to its input",
+        fix=f"exchange what lands on the input and on the output of {idle.name}",
+        related=(Related(view.live[name].device.span, "fed from here"),),
+        upsets=frozenset((idle.name,)),
+    )
 
 
 def _driven(view: ModeView, idle: Source) -> Iterator[Hit]:

@@ -263,9 +263,11 @@ def _turned(view: ModeView, source: Source) -> Hit:
 
 
 def others_on(view: ModeView, source: Source) -> tuple[str, ...]:
-    """The other sources on the nets of its two poles."""
+    """The other sources on the nets of its two poles: the batteries, where there are any."""
     names = [name for role in "+-" for name in sources_at(view, source.nodes[role])]
-    return tuple(dict.fromkeys(name for name in names if name != source.name))
+    found = dict.fromkeys(name for name in names if name != source.name)
+    batteries = [name for name in found if view.live[name].device.kind == "battery"]
+    return tuple(batteries or found)
 
 
 def _way_from(view: ModeView, other: Source, source: Source) -> tuple[str, ...]:

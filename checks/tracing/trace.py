@@ -339,13 +339,25 @@ class ModeView:
 
     @cached_property
     def _bonds_by_net(self) -> dict[int, list[BondJoint]]:
-        """The joints that lie between two nets, by either."""
+        """The joints that lie between two nets, by either; a conductor that ends at an open relay
+        joins nothing."""
         found: dict[int, list[BondJoint]] = {}
         for bond in self.network.bonds:
             nets = (self.net[bond.neutral], self.net[bond.earth])
-            for net in nets if nets[0] != nets[1] else ():
+            joins = nets[0] != nets[1] and (bond.inside or not self._earthed.isdisjoint(nets))
+            for net in nets if joins else ():
                 found.setdefault(net, []).append(bond)
         return found
+
+    @cached_property
+    def _earthed(self) -> frozenset[int]:
+        """The nets with an earth, or a protective earth terminal, in them."""
+        wiring = self.wiring
+        return self.earth_nets | {
+            self.net[wiring.node(name, terminal)]
+            for name, variant in wiring.variants.items()
+            for terminal in variant.pe
+        }
 
     @cached_property
     def bonds(self) -> tuple[BondPoint, ...]:
