@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 
 from ..dsl.model import Accept, Rig
 from ..dsl.records import replace
@@ -12,18 +12,23 @@ from .findings import ERROR, WARNING, Finding, Report, accepted
 from .registry import Hit, Rule, rules
 from .tracing.trace import Stage, analyse
 
+Each = Callable[[Callable[[Rig], list[Finding]], Iterable[Rig]], Iterable[list[Finding]]]
+
 CRASHED = "X01"
 UNMATCHED = "D10"
 WAITING = "other findings of these modes wait until this is mended"
 
 
-def check_rigs(rigs: Sequence[Rig]) -> Report:
-    """Check the stages of one file.  A finding that holds in several stages is told once."""
+def check_rigs(rigs: Sequence[Rig], each: Each = map) -> Report:
+    """Check the stages of one file.  A finding that holds in several stages is told once.
+
+    ``each`` does the same work on all of them, as ``map`` does, or side by side.
+    """
     table = rules()
     found: dict[tuple[object, ...], Finding] = {}
-    for rig in rigs:
+    for findings in each(lambda rig: check_stage(analyse(rig), table), rigs):
         told: Counter[tuple[object, ...]] = Counter()
-        for finding in check_stage(analyse(rig), table):
+        for finding in findings:
             cause = _cause(finding)
             told[cause] += 1
             key = (*cause, told[cause])

@@ -51,7 +51,7 @@ def _without_dict(space: dict[str, Any]) -> dict[str, Any]:
 
 
 def _methods(fields: tuple[str, ...]) -> dict[str, Callable[..., Any]]:
-    """Comparison, hash and ``repr`` by all fields; a class may have its own instead."""
+    """Comparison, hash, ``repr`` and copies by all fields; a class may have its own instead."""
     first = attrgetter(fields[0])
     values = attrgetter(*fields) if len(fields) > 1 else lambda self: (first(self),)
 
@@ -67,7 +67,11 @@ def _methods(fields: tuple[str, ...]) -> dict[str, Callable[..., Any]]:
         said = zip(fields, values(self), strict=True)
         return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in said)})"
 
-    return {"__eq__": __eq__, "__hash__": __hash__, "__repr__": __repr__}
+    def __reduce__(self: object) -> tuple[object, ...]:
+        return type(self), values(self)
+
+    made = (__eq__, __hash__, __repr__, __reduce__)
+    return {method.__name__: method for method in made}
 
 
 def _init(cls: type, fields: tuple[str, ...], defaults: dict[str, Any]) -> Callable[..., None]:
@@ -75,7 +79,8 @@ def _init(cls: type, fields: tuple[str, ...], defaults: dict[str, Any]) -> Calla
     code = _filling(len(fields))
     scope = {f"set{n}": getattr(cls, name).__set__ for n, name in enumerate(fields)}
     named = code.replace(co_varnames=("self", *fields))
-    made = FunctionType(named, scope, "__init__", tuple(defaults[n] for n in fields if n in defaults))
+    last = tuple(defaults[name] for name in fields if name in defaults)
+    made = FunctionType(named, scope, "__init__", last)
     made.__qualname__ = f"{cls.__qualname__}.__init__"
     return made
 

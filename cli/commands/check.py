@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ...checks.findings import Report
 from ...checks.run import check_rigs
 from ...dsl.model import Rig
-from .. import files, lazy
+from .. import apart, files, lazy
 from ..errors import CLEAN, FOUND, UNUSABLE
 from ..refusal import refuse
 from ..terminal import colours
@@ -61,7 +61,7 @@ def check(name: str, stage: str | None, figures: bool = False) -> files.Outcome:
     reading = files.load(name)
     if reading.problems:
         return files.Outcome.unread(name, reading)
-    report = report_of(reading.rigs, stage)
+    report = check_rigs(files.stages(reading.rigs, stage), apart.each)
     found = lazy.summaries(files.stages(reading.rigs, stage)) if figures else {}
     return files.Outcome(name, reading.sources, report=report, figures=found)
 
