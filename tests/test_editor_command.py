@@ -26,27 +26,26 @@ def test_few_modules_know_the_protocol() -> None:
     }
 
 
-def test_without_the_extra_the_refusal_says_what_to_install() -> None:
+def without(*modules: str) -> subprocess.CompletedProcess[str]:
+    """``ferrule editor`` where modules cannot be imported."""
     code = (
         "import sys\n"
-        "sys.modules['pygls'] = sys.modules['lsprotocol'] = None\n"
+        f"sys.modules.update(dict.fromkeys({modules}))\n"
         "from ferrule.cli.main import main\n"
         "sys.exit(main(['editor']))\n"
     )
-    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    return subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+
+
+def test_without_the_extra_the_refusal_says_what_to_install() -> None:
+    ran = without("pygls", "lsprotocol")
     assert ran.returncode == 2
     assert "pip install pygls" in ran.stderr and "'.[editor]'" in ran.stderr
     assert "Traceback" not in ran.stderr
 
 
 def test_a_defect_of_ours_is_not_told_as_a_library_that_is_missing() -> None:
-    code = (
-        "import sys\n"
-        "sys.modules['ferrule.cli.editor.desk'] = None\n"
-        "from ferrule.cli.main import main\n"
-        "sys.exit(main(['editor']))\n"
-    )
-    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    ran = without("ferrule.cli.editor.desk")
     assert ran.returncode == 2
     assert "a defect of ferrule" in ran.stderr and "pip install" not in ran.stderr
 
