@@ -261,8 +261,8 @@ def test_wheel_and_drag_zoom_and_pan_about_the_pointer(page: Any) -> None:
     assert page.locator(".halo.chosen").count() == 0  # a drag chooses nothing
 
 
-@pytest.mark.skip(reason="made-up touches reach headless Chromium only now and then")
 def test_two_fingers_enlarge_and_one_moves(chromium: Any, file: Path) -> None:
+    """Gestures made by the browser itself, through its own handling of touch."""
     with opened(chromium, file, **PHONE) as page:
         page.tap('#views a[href="#sheets"]')
         page.wait_for_selector("#sheets.on")
@@ -271,26 +271,71 @@ def test_two_fingers_enlarge_and_one_moves(chromium: Any, file: Path) -> None:
         whole = look(page)
         fingers = page.context.new_cdp_session(page)
 
-        def touch(kind: str, *apart: float) -> None:
-            points = [{"x": x + each, "y": y, "id": i} for i, each in enumerate(apart)]
-            fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+        def gesture(kind: str, **how: float) -> None:
+            at = {"x": x, "y": y, "gestureSourceType": "touch"}
+            fingers.send(f"Input.synthesize{kind}Gesture", at | how)
 
-        touch("touchStart", -20, 20)
-        touch("touchMove", -30, 30)
-        touch("touchMove", -60, 60)
-        touch("touchEnd")
-        becomes(page, "width", 0.45 * whole[2])
+        gesture("Pinch", scaleFactor=2, relativeSpeed=400)
+        becomes(page, "width", 0.6 * whole[2])
         near = look(page)
-        assert near[2] > 0.25 * whole[2]  # three times as far apart
-        touch("touchStart", 0)
-        touch("touchMove", 20)
-        touch("touchMove", 60)
-        touch("touchEnd")
+        assert near[2] > 0.3 * whole[2]  # twice as far apart, and what the fingers went before
+        for low, size in ((0, 2), (1, 3)):  # about the point between the fingers
+            middle = whole[low] + whole[size] / 2
+            assert abs(near[low] + near[size] / 2 - middle) < 0.05 * whole[size]
+        gesture("Scroll", xDistance=60, yDistance=0, speed=400)
         becomes(page, "x", near[0] - 1)
-        assert look(page)[2] == near[2]
+        moved = look(page)
+        assert moved[2] == near[2]
+        assert near[0] - moved[0] == pytest.approx(60 * near[2] / board["width"], rel=0.4)
+        gesture("Pinch", scaleFactor=0.25, relativeSpeed=400)
+        page.wait_for_function("() => document.querySelector('#zoom').value === '100 %'")
         page.tap('[data-step="fit"]')
         becomes(page, "x", 0)
         assert look(page) == whole
+
+
+def met(page: Any, name: str) -> tuple[int, int]:
+    """A whole pixel, as taps have them, on the edge of what is drawn of a name."""
+    x, y = page.evaluate(
+        """name => {
+          const shape = document.querySelector(`.paper.on [data-n="${name}"] path`);
+          for (let way = 0; way < shape.getTotalLength(); way += 0.1) {
+            const at = shape.getPointAtLength(way).matrixTransform(shape.getScreenCTM());
+            const [x, y] = [Math.round(at.x), Math.round(at.y)];
+            const there = document.elementFromPoint(x, y)?.closest('[data-n]');
+            if (there?.dataset.n === name) return [x, y];
+          }
+        }""",
+        name,
+    )
+    return x, y
+
+
+def test_a_tap_on_a_sheet_chooses_what_is_drawn_there(chromium: Any, file: Path) -> None:
+    with opened(chromium, file, has_touch=True) as page:
+        page.tap('#views a[href="#sheets"]')
+        page.wait_for_selector("#sheets.on")
+        name = breaker(page)
+        page.touchscreen.tap(*met(page, name))
+        page.wait_for_selector("#detail.open")
+        assert page.inner_text("#told h2").split()[0] == name
+        assert page.locator(".paper.on .halo.chosen").count() >= 1
+
+
+def test_the_verdict_of_every_stage_and_mode_stands_on_the_overview(
+    chromium: Any, file: Path
+) -> None:
+    rigs = read_text(faulty(), "a.rig").rigs
+    with opened(chromium, file) as page:
+        assert page.is_visible("#overview .verdict.big")
+        stages = page.locator("#overview .verdicts tbody").all()
+        for rig, told in zip(rigs, stages, strict=True):
+            said = told.inner_text()
+            assert rig.stage in said
+            modes = [row.inner_text() for row in told.locator("tr").all()]
+            for mode in rig.modes:
+                assert any(mode in row for row in modes), (rig.stage, mode)
+            assert told.locator(".verdict").count() == len(modes)
 
 
 def test_the_board_is_worked_by_keys(page: Any) -> None:
