@@ -42,9 +42,10 @@ TANGLED = 40
 SHAPES = 3
 """A diagram is offered to the sheets in at most so many shapes."""
 LEGEND = (
-    "Circle: terminal, marked as on the device. Chain-line outline: a device shown elsewhere, "
-    "with its place, sheet and zone.",
-    "Lines that cross are not joined. The terminal strips are the complete record.",
+    "Circle: terminal, marked as on the device; on both sides of an outline it is the same one. "
+    "Letters after a conductor's name: its colour (IEC 60757).",
+    "Chain-line outline: a device shown elsewhere, with its place, sheet and zone. Lines that "
+    "cross are not joined. The terminal strips are the complete record.",
 )
 TOO_LARGE = "{} has more conductors than a sheet has room for: see the terminal strips."
 

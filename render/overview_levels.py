@@ -52,11 +52,13 @@ def levels(plan: Plan, order: Order, rows: Rows, most: int) -> dict[Item, int]:
     for column in order:
         _stack(column, rows, top)
     for sweep in range(SWEEPS):
-        forward = sweep % 2 == 0
+        forward, before = sweep % 2 == 0, dict(top)
         for index in range(len(order)) if forward else reversed(range(len(order))):
             settled = sweep >= 2
             near = {index - 1, index} if forward else {index + 1, index}
             _settle(order[index], rows, wishes, top, most, None if settled else near)
+        if sweep >= 2 and top == before:
+            break
     return top
 
 

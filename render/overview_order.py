@@ -18,7 +18,8 @@ from .overview_rows import Rows
 
 Order = tuple[tuple[Item, ...], ...]
 """For each column its things, top to bottom."""
-SWEEPS = 8
+SWEEPS, PATIENCE = 8, 4
+"""Passes of the barycentres at most, and so many in a row that bring nothing."""
 ROUNDS = 12
 """Passes in which neighbours may still change places."""
 
@@ -92,12 +93,13 @@ def own_order(plan: Plan, stretches: list[Link]) -> Order:
     """The order by barycentre sweeps, then by neighbours changing places."""
     groups = _groups(plan)
     best = order = first_order(plan)
-    least = crossings(order, stretches)
+    least, idle = crossings(order, stretches), 0
     for sweep in range(SWEEPS):
-        if not least:
+        if not least or idle == PATIENCE:
             break
         order = _sweep(order, stretches, groups, backward=sweep % 2 == 1)
         now = crossings(order, stretches)
+        idle = 0 if now < least else idle + 1
         if now < least:
             best, least = order, now
     return _exchanged(best, stretches, groups) if least else best

@@ -47,7 +47,7 @@ def parts(rig: Rig, fits: Fits) -> list[tuple[str, Shown]]:
     found = []
     for place in (*rig.places, NO_PLACE):
         units = _units(rig, [name for name in rig.devices if home.get(name) == place])
-        pieces = _merged(_pieces(rig, units, fits), fits) if units else []
+        pieces = _merged(units, _pieces(rig, units, fits), fits) if units else []
         found += [(place, shown(piece)) for piece in pieces]
     return found
 
@@ -147,12 +147,14 @@ def _improved(
         half = half ^ {best}
 
 
-def _merged(pieces: list[list[Unit]], fits: Fits) -> list[list[Unit]]:
-    """Neighbouring pieces joined again where they fit one sheet together."""
+def _merged(units: list[Unit], pieces: list[list[Unit]], fits: Fits) -> list[list[Unit]]:
+    """Neighbouring pieces joined again where they fit one sheet together, in the order given."""
     kept: list[list[Unit]] = []
     for piece in pieces:
-        if kept and _fit(kept[-1] + piece, fits):
-            kept[-1] = kept[-1] + piece
+        both = {*kept[-1], *piece} if kept else set()
+        ordered = [unit for unit in units if unit in both]
+        if len(ordered) == len(both) > 0 and _fit(ordered, fits):
+            kept[-1] = ordered
         else:
             kept.append(piece)
     return kept
