@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from ...dsl.model import Device
 from ..findings import ERROR, WARNING
 from ..registry import Hit, rule
-from ..tracing.network import carries
 from ..tracing.trace import UNGROUNDED, ModeView, Stage
 
 NEAR = 1.0 + 1e-9
@@ -20,16 +20,21 @@ STRIPS = ("MIDI", "MEGA", "SF30", "SF51", "ISO8820-5", "ANL")
 
 def line_poles(view: ModeView, acts: tuple[str, ...]) -> Iterator[tuple[Device, str, str]]:
     """Every live ungrounded pole of devices that act so, as (device, terminal, role)."""
-    wiring = view.wiring
-    for name, kind in wiring.kinds.items():
-        if kind.acts not in acts or not carries(wiring.rig.devices[name]):
-            continue
-        for a, b in wiring.variants[name].poles:
-            for terminal in (a, b):
-                role = view.role(name, terminal)
-                if role in UNGROUNDED:
-                    yield wiring.rig.devices[name], terminal, role
-                    break
+    kinds = view.wiring.kinds
+    return (pole for pole in _line_poles(view) if kinds[pole[0].name].acts in acts)
+
+
+@lru_cache(maxsize=64)
+def _line_poles(view: ModeView) -> list[tuple[Device, str, str]]:
+    """Those of all devices."""
+    found = []
+    for device in view.wiring.carrying:
+        for pole in view.wiring.variants[device.name].poles:
+            roles = ((terminal, view.role(device.name, terminal)) for terminal in pole)
+            live = next(((t, role) for t, role in roles if role in UNGROUNDED), None)
+            if live:
+                found.append((device, *live))
+    return found
 
 
 @rule(

@@ -25,8 +25,8 @@ MADE_FOR = {"charger": "input", "inverter": "input", "dcdc": "input", "transform
 
 def takers(stage: Stage, view: ModeView) -> Iterator[tuple[Device, list[int], list[int]]]:
     """Loads and converters, with the line and the grounded nodes they are fed through now."""
-    for device in stage.rig.devices.values():
-        if not carries(device) or stage.wiring.kinds[device.name].acts not in ("load", "converter"):
+    for device in stage.wiring.carrying:
+        if stage.wiring.kinds[device.name].acts not in ("load", "converter"):
             continue
         terminals = view.takes(device.name)
         lines = [t for t in terminals if wanted(t) in UNGROUNDED]

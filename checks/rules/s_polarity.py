@@ -27,9 +27,9 @@ from ..tracing.trace import LINES, ModeView, Source, Stage, wanted
 
 def _ends(stage: Stage, view: ModeView, sides: tuple[str, ...]) -> Iterator[tuple[Device, int]]:
     """The terminals of loads, outlets and converter inputs that are named for one of the sides."""
-    for device in stage.rig.devices.values():
+    for device in stage.wiring.carrying:
         acts = stage.wiring.kinds[device.name].acts
-        if not carries(device) or acts not in ("load", "outlet", "converter"):
+        if acts not in ("load", "outlet", "converter"):
             continue
         variant = stage.wiring.variants[device.name]
         gives = variant.gives.get(view.network.states[device.name], {})

@@ -12,7 +12,7 @@ from functools import lru_cache
 
 from ...dsl.model import Conductor, Device, Span
 from ...dsl.records import record
-from .network import BAR, POLE, WIRE, BondJoint, Edge, Network, carries
+from .network import BAR, POLE, WIRE, BondJoint, Edge, Network
 from .trace import EARTH, GROUNDED, LINES, BondPoint, ModeView, Source, wanted
 
 DECLARED = ("inside", "bond")
@@ -94,9 +94,7 @@ def users(view: ModeView) -> tuple[User, ...]:
 
 def _users(view: ModeView) -> Iterator[User]:
     wiring = view.wiring
-    for device in wiring.rig.devices.values():
-        if not carries(device):
-            continue
+    for device in wiring.carrying:
         terminals = view.takes(device.name)
         if device.kind == "socket":
             terminals = wiring.variants[device.name].terminals
@@ -148,17 +146,20 @@ def passed(
     """For every node reached: the owners of special edges on the way with the fewest of them."""
     nothing: frozenset[str] = frozenset()
     found = dict.fromkeys(starts, nothing)
-    queue = deque(found)
+    queue, neighbours = deque(found), network.neighbours
     while queue:
         node = queue.popleft()
-        for edge in network.neighbours[node]:
-            far, owners = edge.other(node), found[node]
-            counts = special(edge)
-            if counts:
-                owners = owners | {edge.owner}
-            if far not in found or len(owners) < len(found[far]):
+        owners = found[node]
+        for edge in neighbours[node]:
+            far = edge.b if edge.a == node else edge.a
+            if far in found and len(found[far]) <= len(owners):
+                continue
+            if not special(edge):
                 found[far] = owners
-                (queue.append if counts else queue.appendleft)(far)
+                queue.appendleft(far)
+            elif far not in found or len(owners | {edge.owner}) < len(found[far]):
+                found[far] = owners | {edge.owner}
+                queue.append(far)
     return found
 
 
@@ -269,15 +270,20 @@ def way_between(view: ModeView, start: int, goal: int) -> tuple[str, ...]:
     return network.tell(network.path([start], goal))
 
 
-def exposed(view: ModeView) -> Iterator[tuple[Device, str, tuple[str, ...]]]:
+@lru_cache(maxsize=64)
+def exposed(view: ModeView) -> tuple[tuple[Device, str, tuple[str, ...]], ...]:
     """Devices with live lines and a protective earth terminal: (device, terminal, sources).
 
     A transformer is judged by its output: it may end the earth of what feeds it on purpose.
     """
+    return tuple(_exposed(view))
+
+
+def _exposed(view: ModeView) -> Iterator[tuple[Device, str, tuple[str, ...]]]:
     wiring = view.wiring
-    for device in wiring.rig.devices.values():
+    for device in wiring.carrying:
         variant = wiring.variants[device.name]
-        if not carries(device) or not variant.pe or device.name in view.dead:
+        if not variant.pe or device.name in view.dead:
             continue
         if wiring.kinds[device.name].acts == "source":
             continue

@@ -99,6 +99,7 @@ class Wiring:
         self.outer: dict[tuple[str, str], int] = {}
         self.renamed: dict[tuple[str, str], int] = {}
         self.own_names: dict[int, str] = {}
+        self.carrying = [device for device in rig.devices.values() if carries(device)]
         self.variants: dict[str, Variant] = {}
         self.kinds: dict[str, Kind] = {}
         self.edges: list[Edge] = []
@@ -106,12 +107,12 @@ class Wiring:
         self.unlanded: list[tuple[Conductor, End]] = []
         self.cords: dict[str, dict[str, list[Edge]]] = {}
         self._add_devices()
-        self._by_either_name = {**self.nodes, **self.renamed}
+        self._by_either_name = {**self.nodes, **self.renamed} if self.renamed else self.nodes
         self._add_conductors()
         self.joined = grouped(len(self.names), self.edges)
 
-    def _new(self, device: str, terminal: str) -> int:
-        self.names.append((device, terminal))
+    def _new(self, name: tuple[str, str]) -> int:
+        self.names.append(name)
         return len(self.names) - 1
 
     def _add_devices(self) -> None:
@@ -121,7 +122,8 @@ class Wiring:
             self.kinds[device.name] = kind
             self.variants[device.name] = variant = kind.variant(device.variant)
             for terminal in device.terminals:
-                self.nodes[device.name, terminal.name] = self._new(device.name, terminal.name)
+                key = (device.name, terminal.name)
+                self.nodes[key] = self._new(key)
             for own, terminal in zip(variant.terminals, device.terminals, strict=False):
                 if own != terminal.name:  # renamed by `terminals=`
                     node = self.nodes[device.name, terminal.name]
@@ -177,7 +179,7 @@ class Wiring:
     def _outside(self, end: End) -> int:
         key = (end.device, end.terminal)
         if key not in self.outer:
-            self.outer[key] = self._new(*key)
+            self.outer[key] = self._new(key)
         return self.outer[key]
 
     def node(self, device: str, terminal: str) -> int:
@@ -241,9 +243,7 @@ class Network:
 
     def _device_edges(self) -> Iterator[Edge]:
         wiring = self.wiring
-        for device in wiring.rig.devices.values():
-            if not carries(device):
-                continue
+        for device in wiring.carrying:
             name, variant = device.name, wiring.variants[device.name]
             state = self.states[name]
             if variant.poles and state == "closed":
@@ -290,11 +290,11 @@ class Network:
         With a goal, no farther than to it.
         """
         reached: dict[int, Edge | None] = dict.fromkeys(starts)
-        queue = deque(reached)
+        queue, neighbours = deque(reached), self.neighbours
         while queue and goal not in reached:
             node = queue.popleft()
-            for edge in self.neighbours[node]:
-                far = edge.other(node)
+            for edge in neighbours[node]:
+                far = edge.b if edge.a == node else edge.a
                 if far not in reached and through(edge):
                     reached[far] = edge
                     queue.append(far)

@@ -100,9 +100,7 @@ class ModeView:
     def _start(self) -> None:
         """Sources that are on, then converters as long as another one wakes up."""
         waiting: list[Source] = []
-        for device in self.wiring.rig.devices.values():
-            if not carries(device):
-                continue
+        for device in self.wiring.carrying:
             source = self._source(device)
             if source is None:
                 continue
@@ -113,7 +111,7 @@ class ModeView:
             else:
                 self.dead[device.name] = source
         self.roles: dict[int, list[tuple[str, str]]] = {}
-        self._node_roles: dict[int, str] = {}
+        self._node_roles: list[str | None] = [None] * self.network.count
         for source in self.live.values():
             self._spread(source)
         woken = True
@@ -185,7 +183,7 @@ class ModeView:
 
     def node_role(self, node: int) -> str:
         """The role of a node: L L1 L2 L3 N PE + -, or "" where nothing live reaches it."""
-        role = self._node_roles.get(node)
+        role = self._node_roles[node]
         if role is None:
             role = self._node_roles[node] = self._trace_role(node)
         return role
@@ -377,9 +375,7 @@ def _hertz(device: Device, dc: bool) -> float:
 
 def _earth_roots(wiring: Wiring) -> Iterator[int]:
     """What earth is traced from: chassis, hull, electrode, and the earth of outside sources."""
-    for device in wiring.rig.devices.values():
-        if not carries(device):
-            continue
+    for device in wiring.carrying:
         acts = wiring.kinds[device.name].acts
         if acts == "earth":
             yield from (wiring.node(device.name, t.name) for t in device.terminals)
@@ -407,12 +403,14 @@ class Stage:
     def landings(self) -> dict[tuple[str, str], list[tuple[Conductor, End]]]:
         """All ends by the terminal they land on; what is planned or disabled has its place too."""
         table: dict[tuple[str, str], list[tuple[Conductor, End]]] = {}
+        nodes, names = self.wiring.nodes, self.wiring.names  # each name is held once
         for conductor in self.rig.conductors.values():
             if conductor.status == "removed":
                 continue
             for end in (conductor.a, conductor.b):
-                if (end.device, end.terminal) in self.wiring.nodes:
-                    table.setdefault((end.device, end.terminal), []).append((conductor, end))
+                node = nodes.get((end.device, end.terminal))
+                if node is not None:
+                    table.setdefault(names[node], []).append((conductor, end))
         return table
 
     @cached_property
