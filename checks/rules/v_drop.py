@@ -317,7 +317,8 @@ def branch_drop(stage: Stage) -> Iterator[Hit]:
 
     Reckoned as V01, from the load side of the last overcurrent device to the farthest outlet.  The
     Informational Note recommends 3 % for branch circuits beside 5 % for feeder and branch together
-    (V01) and 3 % for feeders (V04); it is no requirement, so this is a note.
+    (V01) and 3 % for feeders (V04); it is no requirement, so this is a note.  Mains alone: low
+    voltage on board has no branch circuits in the sense of Article 210.
     Why: the 5 % leaves 2 % for the feeder and the cord, and on a weak site those are soon used up.
     Breaks it: 30 m of 14 AWG to a heater of 12 A at 120 V.
     Does not: the same on 10 AWG; any other book, which judges the whole way only.
@@ -328,7 +329,7 @@ def branch_drop(stage: Stage) -> Iterator[Hit]:
     for view in stage.modes:
         for device in _judged(view):
             drop = solution(view).branch_drop(device.name)
-            if drop and drop.percent > limit.value * NEAR:
+            if drop and not view.live[drop.source].dc and drop.percent > limit.value * NEAR:
                 way = _way(view, drop)
                 weakest = _weakest(view, way, drop)
                 yield Hit(
