@@ -12,6 +12,7 @@ from .figures import narrowest
 from .net import LINES, OVERCURRENT, Net
 
 USERS = ("load", "lamp", "motor", "heater", "socket")
+STRONG = ("supply", "generator", "battery")
 CONVERTERS = ("inverter", "charger", "dcdc", "transformer")
 # Thinner than this no book has a fixed conductor of the mains, mm2: NFPA 70 310.3(A) 14 AWG,
 # IEC 60364-5-52 table 52.2 1.5 mm2, ABYC E-11 16 AWG (from memory).
@@ -214,8 +215,10 @@ def essential_off(rig: Rig, nets: list[Net]) -> Iterator[str]:
 
 
 def figure_unsaid(net: Net) -> Iterator[str]:
-    """A device that protects and says nothing of what it interrupts, or a source of its fault."""
-    live = {n for s in net.sources for x in s.lines().values() for n in net.reach(x)}
+    """A device that protects and says nothing of what it interrupts, on a source that does not
+    limit itself."""
+    strong = [s for s in net.sources if net.devices[s.name].kind in STRONG]
+    live = {n for s in strong for x in s.lines().values() for n in net.reach(x)}
     for device in net.devices.values():
         fed = any(f"{device.name}.{t.name}" in live for t in device.terminals)
         if fed and device.kind in OVERCURRENT and not device.number("breaks"):
