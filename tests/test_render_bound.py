@@ -14,7 +14,7 @@ from ferrule.checks.tracing.trace import Stage, analyse
 from ferrule.dsl.reader import read, read_text
 from ferrule.render.audit import audit
 from ferrule.render.canvas import Sheet
-from ferrule.render.cover import DOC, facts_of
+from ferrule.render.cover import CARD, DOC, facts_of
 from ferrule.render.draw import draw
 from ferrule.render.frame import PAPERS, zone_of
 from ferrule.render.metrics import T18
@@ -24,6 +24,13 @@ from ferrule.render.references import REFERENCE, bookmark, leaves
 ROOT = Path(__file__).parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.rig"))
 POINTS = 72 / 25.4
+SETS = [
+    *((path.stem, "") for path in EXAMPLES),
+    ("field_kitchen", "A4"), ("survey_launch", "A3"), ("mobile_clinic", "A"),
+    ("field_kitchen", "B"),
+]  # fmt: skip
+"""Every example on the paper that goes with it, and each paper that can be asked for."""
+SIZES = {"A3": (420, 297), "A4": (297, 210), "B": (431.8, 279.4), "A": (279.4, 215.9)}
 
 
 def stage_of(name: str) -> Stage:
@@ -33,9 +40,9 @@ def stage_of(name: str) -> Stage:
 class Bound:
     """A set as sheets and as a file."""
 
-    def __init__(self, path: Path) -> None:
-        self.stage = analyse(read(path).rigs[-1])
-        self.sheets = [sheet for sheet in draw(self.stage) if sheet.framed]
+    def __init__(self, name: str, paper: str) -> None:
+        self.name, self.paper, self.stage = name, paper, stage_of(name)
+        self.sheets = [sheet for sheet in draw(self.stage, paper=paper) if sheet.framed]
         self.data = pdf(self.sheets, "Title", facts_of(self.stage.rig))
         self.reader = pypdf.PdfReader(BytesIO(self.data), strict=True)
 
@@ -47,9 +54,23 @@ class Bound:
         return [(note["/Rect"], ids[note["/Dest"][0].idnum]) for note in notes]
 
 
-@pytest.fixture(scope="module", params=EXAMPLES, ids=lambda path: path.stem)
+    def words(self) -> str:
+        """Of the cover, and of the supply card where small paper gives it a page of its own."""
+        first = self.reader.pages[: 1 + (self.sheets[1].doc == CARD)]
+        return re.sub(r"\s", "", "".join(page.extract_text() for page in first))
+
+
+@pytest.fixture(scope="module", params=SETS, ids=lambda pair: "-".join(filter(None, pair)))
 def bound(request: pytest.FixtureRequest) -> Bound:
-    return Bound(request.param)
+    return Bound(*request.param)
+
+
+def test_every_page_has_the_size_of_its_paper(bound: Bound) -> None:
+    """ISO 216 A3 and A4, ANSI/ASME Y14.1 A and B, on their long side."""
+    paper = bound.paper or {"field_kitchen": "A3"}.get(bound.name, "B")
+    for page in bound.reader.pages:
+        size = (float(page.mediabox.width) / POINTS, float(page.mediabox.height) / POINTS)
+        assert size == pytest.approx(SIZES[paper], abs=0.1)
 
 
 def test_the_file_is_sound(bound: Bound, caplog: pytest.LogCaptureFixture) -> None:
@@ -123,7 +144,7 @@ def test_the_cover_lists_every_document_and_each_line_leads_there(bound: Bound) 
 
 def test_the_cover_says_rig_revision_and_modes(bound: Bound) -> None:
     rig = bound.stage.rig
-    words = bound.reader.pages[0].extract_text().replace(" ", "").replace("\n", "")
+    words = bound.words()
     assert rig.label.replace(" ", "") in words
     assert list(rig.revisions) == ["A", "B", "C"]
     for issue in rig.revisions.values():
@@ -168,7 +189,7 @@ def test_a_turned_reference_is_a_tall_link() -> None:
 
 def test_batteries_stand_on_the_cover_with_what_protects_them(bound: Bound) -> None:
     """12.8 V, 200 Ah, 3 kA behind a fuse of 160 A that breaks 25 kA, in the kitchen's text."""
-    words = bound.reader.pages[0].extract_text().replace(" ", "").replace("\n", "")
+    words = bound.words()
     batteries = [d for d in bound.stage.rig.devices.values() if d.kind == "battery"]
     assert batteries
     for battery in batteries:
@@ -181,7 +202,7 @@ def test_batteries_stand_on_the_cover_with_what_protects_them(bound: Bound) -> N
 
 
 # trade: the supply box of a mobile unit lists what it tolerates of a site.
-CARD = """rig "R" revision=A
+BOX = """rig "R" revision=A
 rules iec60364
 supply S "Site" 230V 50Hz 16A fault=1kA bonded
 inlet X "Inlet" 16A
@@ -201,7 +222,7 @@ def test_the_supply_card_by_hand() -> None:
 
     2 m of 2.5 mm2 and 10 m of 1.5 mm2, there and back: IEC 60228 at 20 degC, x 1.2 at 70 degC.
     """
-    reading = read_text(CARD)
+    reading = read_text(BOX)
     assert not reading.problems, reading.problems
     stage = analyse(reading.rigs[0])
     (intake,) = intakes(stage)
