@@ -10,7 +10,6 @@ import io
 import os
 import sys
 from collections.abc import Sequence
-from contextlib import suppress
 
 from ..dsl import VERSION
 from . import lazy
@@ -136,8 +135,10 @@ def process() -> None:
     except SystemExit as end:  # argparse: help, version, or a command line it cannot read
         code = end.code if isinstance(end.code, int) else UNUSABLE
     for stream in (sys.stdout, sys.stderr):
-        with suppress(OSError):  # what could not be written has been told
+        try:
             stream.flush()
+        except OSError:  # of a command it has been told; argparse tells nothing of its help
+            code = code or UNUSABLE
     os._exit(code)
 
 

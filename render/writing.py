@@ -2,7 +2,8 @@
 
 ``pack`` makes every file in memory; ``write`` puts them into a hidden folder first and moves them
 in when all are there.  A run that is interrupted, or runs out of space, leaves the earlier files as
-they were.  Files that an earlier run of the same stage left and this one no longer makes are
+they were; what a killed run left is taken away, and half of its files undone, by the next one into
+the same folder.  Files that an earlier run of the same stage left and this one no longer makes are
 removed after that, of the formats written now only.
 """
 
@@ -12,8 +13,8 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from contextlib import ExitStack
 from functools import partial
 from hashlib import sha256
 from pathlib import Path
@@ -24,14 +25,11 @@ from .frame import slug
 from .mpl import png
 from .pdf import NO_FACTS, pdf
 from .svg import svg
-
-try:
-    import fcntl
-except ImportError:  # not a POSIX system
-    fcntl = None  # type: ignore[assignment]
+from .unfinished import abandoned, held
 
 FORMATS = ("svg", "pdf", "png", "csv", "md", "txt", "dot")
 LABELS = "labels"
+UNFINISHED, NEW, OLD, ADDED = ".unfinished-", "new", "old", "added"
 MISSING, CHANGED, STALE = "missing", "changed", "stale"
 Step = Callable[[int, int, str], None]
 
@@ -86,43 +84,40 @@ def pack(
     return made
 
 
-def write(files: Mapping[str, bytes], folder: Path, stem: str) -> list[Path]:
-    """Write all files into the folder, or none; returns their paths.  OSError if it cannot."""
+def write(files: Mapping[str, bytes], folder: Path, *stems: str) -> list[Path]:
+    """Write all files into the folder, or none; returns their paths.  OSError if it cannot.
+
+    ``stems`` are what the names of the sets begin with whose other files are out of date.
+    """
     fresh = not folder.exists()
     folder.mkdir(parents=True, exist_ok=True)
-    # Inside the folder: writable if the folder is, and on the same disk.
-    waiting = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=folder))
-    try:
-        new, old = waiting / "new", waiting / "old"
-        for part in (new, old):
-            part.mkdir()
-        for name, data in files.items():
-            (new / name).write_bytes(data)
-        with _alone(folder):
-            _exchange(folder, new, old, files, _stale(folder, stem, files))
-    finally:
-        shutil.rmtree(waiting, ignore_errors=True)
-        if fresh and not any(folder.iterdir()):
-            folder.rmdir()
+    with ExitStack() as stack:
+        with held(folder):
+            _tidy(folder)
+            # Inside the folder: writable if the folder is, and on the same disk.
+            waiting = Path(tempfile.mkdtemp(prefix=UNFINISHED, dir=folder))
+            stack.enter_context(held(waiting))
+        try:
+            for part in (NEW, OLD):
+                (waiting / part).mkdir()
+            for name, data in files.items():
+                (waiting / NEW / name).write_bytes(data)
+            with held(folder):
+                stale = [name for stem in stems for name in _stale(folder, stem, files)]
+                _exchange(folder, waiting, list(files), stale)
+        finally:
+            shutil.rmtree(waiting, ignore_errors=True)
+            if fresh and not any(folder.iterdir()):
+                folder.rmdir()
     return [folder / name for name in files]
 
 
-@contextmanager
-def _alone(folder: Path) -> Iterator[None]:
-    """While open, no other run moves files into the folder: of two at once, one's set stays whole.
-
-    Where the system or its disk has no such locks, they are not waited for.
-    """
-    if fcntl is None:
-        yield
-        return
-    held = os.open(folder, os.O_RDONLY)
-    try:
-        with suppress(OSError):
-            fcntl.flock(held, fcntl.LOCK_EX)
-        yield
-    finally:
-        os.close(held)
+def _tidy(folder: Path) -> None:
+    """Take away what killed runs left; one that was killed while it moved files in is undone."""
+    for waiting in sorted(folder.glob(f"{UNFINISHED}*")):
+        if waiting.is_dir() and abandoned(waiting):
+            _undo(folder, waiting)
+            shutil.rmtree(waiting, ignore_errors=True)
 
 
 def sums(files: Mapping[str, bytes]) -> dict[str, str]:
@@ -163,28 +158,30 @@ def _stale(folder: Path, stem: str, files: Iterable[str]) -> list[str]:
     )
 
 
-def _exchange(
-    folder: Path, new: Path, old: Path, files: Iterable[str], stale: Iterable[str]
-) -> None:
+def _exchange(folder: Path, waiting: Path, names: list[str], stale: Iterable[str]) -> None:
     """Move the new files in, keeping what they replace until the last is there."""
-    moved: list[str] = []
+    there = [name for name in names if (folder / name).exists()]
+    for name in there:
+        shutil.copy2(folder / name, waiting / OLD / name)
+    added = "".join(f"{name}\n" for name in names if name not in there)
+    (waiting / ADDED).write_text(added, encoding="utf-8")
     try:
-        for name in files:
-            if (folder / name).exists():
-                shutil.copy2(folder / name, old / name)
-            moved.append(name)
-            os.replace(new / name, folder / name)
+        for name in names:
+            os.replace(waiting / NEW / name, folder / name)
     except BaseException:
-        for name in moved:
-            _restore(folder / name, old / name)
+        _undo(folder, waiting)
         raise
+    (waiting / ADDED).unlink()  # from here on, the new set stands
     for name in stale:
         (folder / name).unlink(missing_ok=True)
 
 
-def _restore(path: Path, kept: Path) -> None:
-    """Put back what was there; nothing was there if nothing was kept."""
-    if kept.exists():
-        os.replace(kept, path)
-    else:
-        path.unlink(missing_ok=True)
+def _undo(folder: Path, waiting: Path) -> None:
+    """Put back what was there before files were moved in; nothing where none was moved yet."""
+    added = waiting / ADDED
+    if not added.is_file():
+        return
+    for kept in sorted((waiting / OLD).iterdir()):
+        os.replace(kept, folder / kept.name)
+    for name in added.read_text(encoding="utf-8").splitlines():
+        (folder / name).unlink(missing_ok=True)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import os
 from pathlib import Path
 
 from ...dsl.writer import Unreadable, format_text
+from ...render.unfinished import replace
 from .. import files
 from ..errors import CLEAN, FOUND, UNUSABLE
 from ..refusal import refuse
@@ -38,19 +38,6 @@ def run(args: argparse.Namespace) -> int:
         return UNUSABLE
     for name, laid_out in changed:
         if not args.check:
-            replace(Path(name), laid_out)
+            replace(Path(name), laid_out.encode())
         print(f"{name}: {'would change' if args.check else 'laid out'}")
     return FOUND if args.check and changed else CLEAN
-
-
-def replace(path: Path, text: str) -> None:
-    """Put the text in the file's place in one step, so that an interrupted run leaves it whole."""
-    target = path.resolve()
-    beside = target.with_name(f".{target.name}.{os.getpid()}")
-    try:
-        with beside.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        beside.chmod(target.stat().st_mode & 0o7777)
-        beside.replace(target)
-    finally:
-        beside.unlink(missing_ok=True)

@@ -17,12 +17,12 @@ from ...dsl.merge_lines import Marks
 from ...dsl.problems import Problem
 from ...dsl.reader import read_text
 from ...dsl.writer import Unreadable
+from ...render.unfinished import replace
 from .. import files
 from ..errors import CLEAN, FOUND, Unusable
 from ..git_setup import SETUP
 from ..parsers import count
 from ..refusal import refuse
-from .fmt import replace
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -54,7 +54,8 @@ def run(args: argparse.Namespace) -> int:
         sys.stdout.flush()
     else:
         ends_in_cr = "\r\n" in mine and mine.count("\r\n") == mine.count("\n")
-        replace(Path(ours), merged.text.replace("\n", "\r\n") if ends_in_cr else merged.text)
+        text = merged.text.replace("\n", "\r\n") if ends_in_cr else merged.text
+        replace(Path(ours), text.encode())
     for conflict in merged.conflicts:
         print(f"ferrule: {name}: {conflict}", file=sys.stderr)
     for terminal in merged.shared:

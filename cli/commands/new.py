@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from ...render.unfinished import replace
 from ..errors import CLEAN, Unusable
 
 STARTER = Path(__file__).parents[1] / "starter.rig"
@@ -19,8 +20,7 @@ def run(args: argparse.Namespace) -> int:
     """Write the starter and say what to do with it."""
     path = Path(args.file)
     try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(STARTER.read_text(encoding="utf-8"))
+        replace(path, STARTER.read_bytes(), fresh=True)
     except FileExistsError:
         raise Unusable(f"{path}: is there already", "choose another name") from None
     print(f"{path}: written. Next: `ferrule check {path}`, then `ferrule draw {path}`")

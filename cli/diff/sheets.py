@@ -34,16 +34,16 @@ def write_sheets(comparisons: Sequence[Comparison], format: str, folder: Path) -
     Whole or not at all, as ``ferrule draw``; OSError where the folder cannot be written to.
     """
     some, _ = changing(comparisons)
-    written: list[Path] = []
+    made: dict[str, dict[str, bytes]] = {}
     for comparison in some:
         stem = f"{slug(comparison.new.rig.label)}-{slug(comparison.new.rig.stage)}-difference"
         sheets = difference(comparison.old.rig, comparison.new.rig)
         if format == "html":
-            files = {f"{stem}.html": page(comparison, sheets).encode()}
+            made[stem] = {f"{stem}.html": page(comparison, sheets).encode()}
         else:
-            files = pack(sheets, {}, stem, (format,), comparison.title)
-        written += write(files, folder, stem)
-    return written
+            made[stem] = pack(sheets, {}, stem, (format,), comparison.title)
+    files = {name: data for each in made.values() for name, data in each.items()}
+    return write(files, folder, *made) if made else []
 
 
 def page(comparison: Comparison, sheets: Sequence[Sheet]) -> str:
