@@ -202,11 +202,9 @@ def work(name: str, seconds: int, out: Path, options: list[str]) -> None:
         text = data.decode("utf-8", errors="replace")
         return str(altered(text, seed, most)).encode()[:most]
 
-    rigs = name in ("reader", "checker")
     signal.signal(signal.SIGVTALRM, _give_up)
     watch = Watch(harness, seconds, out)
-    given = {"custom_mutator": mutator} if rigs else {}
-    atheris.Setup([sys.argv[0], *options], watch, **given)
+    atheris.Setup([sys.argv[0], *options], watch, custom_mutator=mutator)
     atheris.Fuzz()
 
 
