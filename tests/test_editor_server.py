@@ -442,3 +442,23 @@ def test_rename_over_stages(client: Client, tmp_path: Path) -> None:
         edit = client.result("textDocument/rename", {**spot, "newName": new})
         text = made(RIG, edit["changes"][uri])
         assert text == re.sub(rf"\b{old}\b", new, RIG)
+
+
+def test_what_an_action_mends_is_underlined_no_more(client: Client, tmp_path: Path) -> None:
+    text = RIG.replace("fuse10 at", "60A 32V dc breaks=1kA at")
+    uri = client.open(tmp_path / "bus.rig", text)
+    rows = client.diagnostics(uri)
+    tried = 0
+    for row in rows:
+        for action in actions(client, uri, row):
+            if action["title"].startswith("accept "):
+                continue
+            client.change(uri, made(text, action["edit"]["changes"][uri]), tried + 2)
+            after = client.diagnostics(uri)
+            places = {(r["code"], r["message"].split("\n")[0]) for r in after}
+            assert (row["code"], row["message"].split("\n")[0]) not in places, action["title"]
+            assert len(after) < len(rows)
+            client.change(uri, text, tried + 3)
+            client.diagnostics(uri)
+            tried += 2
+    assert tried, "nothing was offered: the rig of this test has to have a fault that can be mended"

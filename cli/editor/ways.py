@@ -23,7 +23,7 @@ from .spots import Edit
 AREAS = (0.5, 0.75, 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120)
 """Nominal areas, mm2 (IEC 60228:2004 Table 1)."""
 STEPS = 3
-"""How many larger sizes are tried."""
+"""How many larger sizes, and smaller ratings, are tried."""
 _SIZE = re.compile(r"(\d+[xX×])?(\d+(?:\.\d+)?(?:/0)?)(AWG|mm2)")
 _NAMES = re.compile(r"[A-Za-z][\w-]*")
 
@@ -118,19 +118,19 @@ def _larger(number: str, unit: str) -> list[str]:
 
 
 def _rated(case: Case, found: re.Match[str]) -> Iterator[Way]:
-    """The rating that is the most, on the device that the remedy or the finding names."""
-    rating = book(case.book).rating_below(float(found["amps"]))
-    if rating is None:
-        return
+    """The largest standard ratings that are not above what the remedy says."""
+    most = float(found["amps"])
+    ratings = [r for r in reversed(book(case.book).standard_ratings) if r <= most][:STEPS]
     name = found["name"] if found["name"] in case.finding.fix.split() else ""
-    for device in (name, *case.finding.on):
-        statement = case.of(device)
-        if statement is not None and statement.word in kinds():
-            own = next((t for t in statement.items if re.fullmatch(r"[\d.]+A", t)), None)
-            words = f"{rating:g}A"
-            edit = Edit(statement.at(own), words) if own else _added(statement, words)
-            yield Way(f"make {device} {words}", edit)
-            return
+    statements = (case.of(device) for device in (name, *case.finding.on))
+    statement = next((s for s in statements if s is not None and s.word in kinds()), None)
+    if statement is None:
+        return
+    own = next((t for t in statement.items if re.fullmatch(r"[\d.]+A", t)), None)
+    for rating in ratings:
+        words = f"{rating:g}A"
+        edit = Edit(statement.at(own), words) if own else _added(statement, words)
+        yield Way(f"make {statement.name} {words}", edit, aim="rating")
 
 
 def _on_ways(case: Case, found: re.Match[str]) -> Iterator[Way]:
