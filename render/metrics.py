@@ -53,12 +53,25 @@ def font_file(bold: bool, suffix: str) -> Path:
     return FONTS / f"ferrule-sans-{'bold' if bold else 'regular'}{suffix}"
 
 
+class _Advances(dict[str, int]):
+    """By character how far it takes the line, in units of the font."""
+
+    def __missing__(self, char: str) -> int:
+        return ABSENT[0]
+
+
+@cache
+def _advances(bold: bool) -> tuple[_Advances, float]:
+    """The advances of a face, and how many units an em has."""
+    units, faces = _table()
+    return _Advances({char: glyph[0] for char, glyph in faces[bold].items()}), units
+
+
 @cache
 def width(text: str, size: float, bold: bool = False) -> float:
     """Width of one line in mm; a missing glyph counts 0.6 em."""
-    units, faces = _table()
-    face = faces[bold]
-    return sum(face.get(char, ABSENT)[0] for char in text) * em(size) / units
+    advances, units = _advances(bold)
+    return sum(map(advances.__getitem__, text)) * em(size) / units
 
 
 @cache

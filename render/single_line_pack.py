@@ -220,8 +220,10 @@ def _lowest(
     page: Page, cells: Mapping[int, int], column: int, start: int, rows: int
 ) -> int | None:
     """The highest free row for a piece at a column, from a row on."""
+    there = [(i, bits << column) for i, bits in cells.items()]
+    taken = page.taken.get
     for row in range(start, rows + 1):
-        if all(not page.taken.get(row + i, 0) & (bits << column) for i, bits in cells.items()):
+        if not any(taken(row + i, 0) & bits for i, bits in there):
             return row
     return None
 
