@@ -66,7 +66,7 @@ class _Pencil:
         self.sheet.line(points, Pen(EDGED, BLACK))
         self.sheet.line(points, Pen(CORE, fills[0]))
         for fill in fills[1:]:
-            self.sheet.line(points, Pen(CORE, fill, "fine", "butt"))
+            self.sheet.line(points, Pen(CORE, fill, "short", "butt"))
 
     def conductor(self, name: str) -> None:
         conductor = self.stage.rig.conductors[name]
