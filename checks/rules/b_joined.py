@@ -296,8 +296,8 @@ def _left_joined(view: ModeView, source: Source, idle: Source) -> Hit:
         on=(first.name, second.name),
         span=second.device.span,
         mode=view.name,
-        message=f"while {source.name} feeds, the neutral of {idle.name}, which is off, is still "
-        "joined to its own",
+        message=f"while {source.name} feeds, its neutral is still joined to that of {idle.name}, "
+        "which is off",
         fix=f"switch the neutrals of {first.name} and {second.name} together with their lines",
         why=way_between(view, source.nodes["N"], idle.nodes["N"]),
         related=(Related(first.device.span, "the other source"),),

@@ -106,11 +106,25 @@ def _returned(view: ModeView, group: list[Return], crossing: tuple[str, ...]) ->
         mode=view.name,
         severity=WARNING if direct else "",
         message=f"{listed(names)}: the return goes over earth{_landing(view, crossing)}",
-        fix=f"move the return to the {'negative' if direct else 'neutral'} bar of what feeds "
-        f"{listed(names)}",
+        fix=_homeward(view, group[0], crossing),
         why=_to_earth(view, node),
         related=tuple(Related(row[0].span, "returns this way too") for row in group[1:4]),
     )
+
+
+def _homeward(view: ModeView, row: Return, crossing: tuple[str, ...]) -> str:
+    """Which end of the one conductor to move where; else in general."""
+    device, terminal, node = row
+    side = "minus" if wanted(terminal) == "-" else "neutral"
+    lines = [t for t in view.wiring.variants[device.name].terminals if wanted(t) in UNGROUNDED]
+    feeds = [name for t in lines for name in view.sources(device.name, t)]
+    run = view.wiring.rig.conductors.get(crossing[0]) if len(crossing) == 1 else None
+    if run is None or not feeds:
+        return f"move the return to the {side} of what feeds {device.name}"
+    inside = view.network.walk([node], lambda edge: edge.owner != run.name)
+    ends = [end for end in (run.a, run.b) if view.wiring.find(end.device, end.terminal) in inside]
+    earth = run.other(ends[0]) if len(ends) == 1 else run.a
+    return f"move {run.name} from {earth.name} to the {side} of {feeds[0]}"
 
 
 def _openers(view: ModeView, nodes: list[int], crossing: tuple[str, ...]) -> list[str]:

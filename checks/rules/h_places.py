@@ -127,7 +127,7 @@ def spark_in_explosive_place(stage: Stage) -> Iterator[Hit]:
                 on=(*(d.name for d in sparks), place.name),
                 span=sparks[0].span_of("at"),
                 message=f"{listed} can spark in {place.name}, where {what} may gather",
-                fix=f"move {listed} out of {place.name}, or take what is ignition-protected",
+                fix=f"move {listed} out of {place.name}, or take what is `ignition-protected`",
                 related=(Related(place.span_of(flag), "said here"),),
             )
 
@@ -162,9 +162,11 @@ def cable_through_gas_locker(stage: Stage) -> Iterator[Hit]:
             yield Hit(
                 on=(*names(run), where),
                 span=run[0].span_of("via"),
-                message=f"{on(run)} {'is mains and ends in' if serves else 'runs through'} "
+                message=f"{on(run)} {'carries mains and ends in' if serves else 'runs through'} "
                 f"{where}, where gas may gather",
-                fix=f"lead {on(run)} round {where}",
+                fix=f"end {on(run)} elsewhere: what needs mains stands outside {where}"
+                if serves
+                else f"lead {on(run)} round {where}",
                 related=(Related((rig.routes.get(where) or rig.places[where]).span, "gas"),),
             )
 

@@ -130,10 +130,11 @@ def source_feeds_nothing(stage: Stage) -> Iterator[Hit]:
             device = stage.rig.devices[name]
             last = tuple(dict.fromkeys(owner for end in ends for owner in end or ()))
             where = f" beyond {', '.join(last)}" if last else ""
+            line = "plus" if views[0].live[name].dc else "line"
             yield Hit(
                 on=(name, *last),
                 span=device.span,
-                message=f"nothing uses {name} in any mode: its line leads nowhere{where}",
+                message=f"nothing uses {name} in any mode: its {line} leads nowhere{where}",
                 fix=f"land the conductor that goes on from {last[-1] if last else name}",
             )
 

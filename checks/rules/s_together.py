@@ -245,7 +245,8 @@ def _off(view: ModeView, dead: list[Device], batteries: list[str]) -> Hit:
         on=(*names, *opened),
         span=dead[0].span,
         mode=view.name,
-        message=f"essential and dead while {listed(batteries)} is on: {listed(names)}",
+        message=f"{listed(names)} {'is' if len(names) == 1 else 'are'} essential, and dead while "
+        f"{listed(batteries)} is on",
         fix=f"feed {listed(names)} from ahead of what this mode opens, through a fuse of its own",
         why=tuple(f"{name} is open" for name in opened),
         related=tuple(Related(device.span, "dead too") for device in dead[1:]),

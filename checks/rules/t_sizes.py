@@ -52,18 +52,21 @@ def _outside(device: Device, ends: list[Landed], size: Size, ferrule: bool, thic
     clamp = device.terminals[0].clamp
     assert clamp is not None
     where = ", ".join(end.name for _, end in ends)
-    what = f"the {size} ferrule of {ends[0][0].statement}" if ferrule else ends[0][0].statement
+    name = ends[0][0].statement
+    what = f"the ferrule of {name} is for {size}" if ferrule else f"{name} is {size}"
+    if str(size).endswith("AWG") and str(clamp).endswith("mm2"):
+        what += f" ({size.mm2:.3g} mm2)"
     return Hit(
         on=(*(conductor.name for conductor, _ in ends), device.name),
         span=ends[0][1].span,
-        message=f"{what} is {size}, {where} {_takes(len(ends))} {clamp}",
+        message=f"{what}, {where} {_takes(len(ends))} {clamp}",
         fix=f"take a terminal made for {size}, or "
         + ("splice on a thinner conductor that is protected" if thick else "a thicker conductor"),
         value=round(size.mm2, 2),
         limit=clamp.high if thick else clamp.low,
         unit="mm2",
         related=(Related(device.span_of("clamp"), "takes these sizes"),),
-        cause=ends[0][0].statement,
+        cause=name,
     )
 
 

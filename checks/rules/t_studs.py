@@ -62,8 +62,8 @@ def _hole(device: Device, conductor: Conductor, where: str, hole: str, stud: str
         message=f"the lug of {conductor.name} is for {hole}, the stud {where} is {stud}"
         + ("" if wide is None or not small else ": it does not go on"),
         fix=f"take a lug for {stud}",
-        value=wide,
-        limit=thick,
+        value=round(wide, 2) if wide else None,
+        limit=round(thick, 2) if thick else None,
         unit="mm" if wide and thick else "",
         severity=ERROR if small else WARNING,
         related=(Related(device.span_of("stud"), "the stud"),),

@@ -240,26 +240,26 @@ class ModeView:
         Batteries go before what only follows them: a bank in series is what its cells make it,
         whatever a charger across it states.
         """
-        steps: dict[int, list[tuple[int, float, bool]]] = {}
-        for source in (s for s in self.live.values() if s.dc):
+        steps: dict[int, list[tuple[int, float, int]]] = {}
+        direct = [source for source in self.live.values() if source.dc]
+        for source in sorted(direct, key=lambda source: (_trust(source), source.name)):
             plus, minus = self.net[source.nodes["+"]], self.net[source.nodes["-"]]
             volts = 12.0 if source.volts is None else source.volts
-            follows = _follows_others(source)
-            steps.setdefault(plus, []).append((minus, -volts, follows))
-            steps.setdefault(minus, []).append((plus, volts, follows))
+            steps.setdefault(plus, []).append((minus, -volts, _trust(source)))
+            steps.setdefault(minus, []).append((plus, volts, _trust(source)))
         done: set[int] = set()
         for start in steps:
             if start in done:
                 continue
-            island = {start: 0.0}
-            firm, loose = deque([(start, 0.0)]), deque[tuple[int, float]]()
-            while firm or loose:
-                net, at = (firm or loose).popleft()
-                if island.setdefault(net, at) != at:
-                    continue
-                for far, volts, follows in steps[net]:
-                    if far not in island:
-                        (loose if follows else firm).append((far, at + volts))
+            island: dict[int, float] = {}
+            waiting = [deque[tuple[int, float]]() for _ in range(3)]
+            waiting[0].append((start, 0.0))
+            while any(waiting):
+                net, at = next(queue for queue in waiting if queue).popleft()
+                if net not in island:
+                    island[net] = at
+                    for far, volts, trust in steps[net]:
+                        waiting[trust].append((far, at + volts))
             done |= island.keys()
             yield island
 
@@ -364,9 +364,12 @@ class ModeView:
         return tuple(found.values())
 
 
-def _follows_others(source: Source) -> bool:
-    """Whether its voltage says less than a battery's about the system it is on."""
-    return source.volts is None or source.converter or source.device.kind == "solar"
+def _trust(source: Source) -> int:
+    """How much its voltage says of the system it is on, 0 most: a battery's, then that of what
+    stands by itself, then that of what only follows."""
+    if source.volts is None or source.converter or source.device.kind == "solar":
+        return 2
+    return 0 if source.device.kind == "battery" else 1
 
 
 def _hertz(device: Device, dc: bool) -> float:
