@@ -5,6 +5,7 @@ Names stand with their labels (``M1 Air conditioner``); every figure has its uni
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
@@ -13,7 +14,9 @@ from ..checks.capacity.converters import EFFICIENCY
 from ..checks.capacity.limits import Capacity, Row
 from ..checks.capacity.together import Counts, Group
 from ..dsl.model import Rig
+from ..render.texts import plain
 
+_CODE = re.compile(r"\\`([a-z]+=)\\`")  # `usable=` in a sentence: the one markup of its own
 READABLE = 12  # more sets than this are not listed
 ASSUMED = (
     "Nominal currents at power factor 1 where no VA is given; no voltage drop is counted in.",
@@ -263,12 +266,12 @@ def markdown(section: Section) -> str:
     """A section as Markdown."""
     parts = [f"### {section.title}", ""]
     if section.rows:
-        parts += ["| " + " | ".join(section.head) + " |"]
+        parts += ["| " + " | ".join(map(plain, section.head)) + " |"]
         parts += ["|" + "|".join("---:" if k in _numbers(section) else "---"
                                  for k in range(len(section.head))) + "|"]  # fmt: skip
-        parts += ["| " + " | ".join(row) + " |" for row in section.rows]
+        parts += ["| " + " | ".join(map(plain, row)) + " |" for row in section.rows]
         parts.append("")
-    parts += [f"- {line.strip()}" for line in section.lines]
+    parts += ["- " + _CODE.sub(r"`\1`", plain(line.strip())) for line in section.lines]
     return "\n".join(parts).rstrip()
 
 

@@ -14,6 +14,8 @@ from xml.etree import ElementTree
 import html5lib
 import pypdf
 import pytest
+from ferrule.cli.editor.desk import Desk
+from ferrule.cli.editor.hover import Traced, hover
 from ferrule.cli.main import main
 
 # Each in the tongue of a reader that would act on it.
@@ -43,9 +45,9 @@ def quoted(label: str) -> str:
     return '"' + label.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
-def text() -> str:
+def text(first: int = 0) -> str:
     """A rig whose every label is one of them, turn and turn about."""
-    turn = (quoted(LABELS[n % len(LABELS)]) for n in range(1000))
+    turn = (quoted(LABELS[n % len(LABELS)]) for n in range(first, 1000))
     rows = [f"rig {next(turn)} revision={next(turn)}", "rules abyc-e11"]
     rows += [f"place P {next(turn)}", f"route R {next(turn)}", f"panel AP {next(turn)} ways=4"]
     rows += [f"battery GB {next(turn)} 12V 100Ah fault=2kA holds=3 at=P"]
@@ -212,3 +214,124 @@ def test_findings_from_elsewhere_show_no_other_file(
         assert main(["gather", str(file)]) in (0, 1)
         told = capsys.readouterr().out
         assert "the word" not in told and ('lamp E1 "l"' in told) is shown
+
+
+@pytest.fixture(scope="module")
+def pair(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """The rig, and a version in which every label is another and some things come and go."""
+    folder = tmp_path_factory.mktemp("pair")
+    old, new = text(), text(1).replace("lamp L3 ", "lamp N3 ").replace("10A class", "15A class")
+    for name, words in (("old.rig", old), ("new.rig", new)):
+        (folder / name).write_text(words, encoding="utf-8")
+    return str(folder / "old.rig"), str(folder / "new.rig")
+
+
+def said(capsys: pytest.CaptureFixture[str], *argv: str) -> str:
+    """What a command prints; nothing in it moves a cursor or turns words round."""
+    capsys.readouterr()
+    assert main(list(argv)) in (0, 1), capsys.readouterr().err
+    out = capsys.readouterr()
+    assert not ACTIVE.search(out.out) and not ACTIVE.search(out.err), argv
+    return out.out
+
+
+OF_TWO = ["diff", "rework"]
+
+
+@pytest.mark.parametrize("command", OF_TWO)
+def test_a_change_is_told_in_words(
+    command: str, pair: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "alert(1)" in said(capsys, command, *pair)
+    json.loads(said(capsys, command, *pair, "--format", "json"))
+    rows = said(capsys, command, *pair, "--format", "markdown").split("\n")
+    told = [row for row in rows if any(word in row for word in ("alert", "evil", "calc", "Names"))]
+    assert told and [sign for row in told for sign in acting(row)] == []
+
+
+# Markup that is ferrule's own, in a comment or a work order.
+OWN = re.compile(
+    r"\*\*.*?(?<!\\)\*\*|</?(?:details|summary|br|sub)>|- \[ \] |`ferrule [a-z]+`|\u2060"
+)
+
+
+def acting(row: str) -> Iterator[str]:
+    """The signs of Markdown in a row that stand for themselves nowhere and are not ferrule's."""
+    return unescaped(OWN.sub("", row))
+
+
+def test_a_change_in_a_table_is_not_worked_out(
+    pair: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    for argv in (["rework", *pair], ["figures", pair[0]], ["capacity", pair[0]]):
+        table = csv.reader(io.StringIO(said(capsys, *argv, "--format", "csv"), newline=""))
+        cells = [cell for row in table for cell in row]
+        assert [c for c in cells if FORMULA.match(c) and not NUMBER.fullmatch(c)] == []
+
+
+def test_a_change_drawn_holds_shapes_and_words(pair: tuple[str, str], tmp_path: Path) -> None:
+    for form in ("svg", "html"):
+        assert main(["diff", *pair, "--format", form, "-o", str(tmp_path)]) == 1
+    assert main(["rework", *pair, "-o", str(tmp_path)]) == 1
+    for path in tmp_path.glob("*.svg"):
+        for element in ElementTree.fromstring(path.read_text(encoding="utf-8")).iter():
+            assert not any(local(key).startswith("on") for key in element.attrib), path
+            assert local(element.tag) not in {"script", "foreignObject", "image", "use"}
+    (page,) = tmp_path.glob("*.html")
+    for element in html5lib.parse(page.read_text("utf-8"), namespaceHTMLElements=False).iter():
+        if isinstance(element.tag, str):
+            assert not any(local(key).startswith("on") for key in element.attrib)
+            assert element.tag not in {"script", "iframe", "object", "embed", "form", "base"}
+            source = element.attrib.get("src", element.attrib.get("href", "data:"))
+            assert source.startswith(("data:", "#"))
+
+
+def test_figures_and_capacity_are_told_in_words(
+    pair: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    for form in ("text", "json"):
+        for command in ("figures", "capacity"):
+            said(capsys, command, pair[0], "--format", form)
+    assert [s for row in said(capsys, "capacity", pair[0], "--format", "markdown").split("\n")
+            if "alert" in row or "evil" in row for s in acting(row)] == []  # fmt: skip
+    said(capsys, "trace", pair[0], "GB.+")
+    said(capsys, "diff", "--listing", pair[0])
+
+
+def test_readings_are_told_in_words(
+    room: Path, pair: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A cell of a sheet that was filled in by somebody else."""
+    sheet = room / "readings.csv"
+    (made,) = (room / "sheets").glob("*-commissioning.csv")
+    tests = [row["test"] for row in csv.DictReader(io.StringIO(made.read_text("utf-8")))]
+    cells = [*LABELS, "a\x1b[2Jb", "\u202e1 ohm", "\x9b31m"]
+    assert len(tests) > len(cells)
+    rows = "".join(
+        f'{test},"{cell.replace(chr(34), chr(34) * 2)}"\n'
+        for test, cell in zip(tests, cells, strict=False)
+    )
+    sheet.write_text(f"test,reading\n{rows}", encoding="utf-8")
+    for form in ("text", "json"):
+        assert "alert(1)" in said(capsys, "enter", str(room / "van.rig"), str(sheet),
+                                  "--format", form)  # fmt: skip
+
+
+def test_an_editor_shows_words(tmp_path: Path) -> None:
+    """Hover is Markdown: labels in it make no link, picture, heading or markup."""
+    rig = tmp_path / "van.rig"
+    rig.write_text(text(), encoding="utf-8")
+    desk = Desk()
+    desk.put(str(rig), text())
+    shown = []
+    for n, label in enumerate(LABELS):
+        at = text().index(f"lamp L{n} ") + len("lamp ")
+        found = hover(desk, str(rig), at, Traced())
+        assert found is not None
+        assert not ACTIVE.search(found.markdown), label
+        shown.append(found.markdown)
+    assert "alert" in "".join(shown)
+    for block in shown:
+        # What stands between fences or in a code span is shown as it is.
+        rest = re.sub(r"(?ms)^(`{3,})[^\n]*\n.*?^\1`*$|(?<!`)(`+)(?!`).*?(?<!`)\2(?!`)", "", block)
+        assert [s for row in rest.split("\n") for s in acting(row)] == [], block

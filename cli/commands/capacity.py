@@ -12,6 +12,7 @@ from ...checks.capacity.limits import Capacity, capacity
 from ...checks.tracing.trace import analyse
 from ...dsl.model import Rig
 from ...dsl.units import Bad, quantity
+from ...render import texts
 from .. import capacity_data, capacity_words, files
 from ..errors import CLEAN, Unusable
 from ..refusal import refuse
@@ -74,8 +75,8 @@ def _words(args: argparse.Namespace, rig: Rig, found: list[Capacity]) -> str:
         label += "".join(f", {word.replace('=', ' at ')}" for word in args.gives)
         title = f"{rig.label}, stage {rig.stage}, mode {each.mode}{label}"
         parts = list(capacity_words.sections(each, rig))
-        blocks.append(f"{'## ' if marked else ''}{title}\n\n"
-                      + capacity_words.joined(parts, layout))  # fmt: skip
+        head = f"## {texts.plain(title)}" if marked else title
+        blocks.append(f"{head}\n\n{capacity_words.joined(parts, layout)}")
     notes = [*capacity_words.ASSUMED, CAUTION]
     end = "\n".join(f"- {note}" if marked else fill(note, WIDE) for note in notes)
     return "\n\n\n".join(blocks) + f"\n\n{end}\n"
