@@ -15,7 +15,10 @@ import time
 from pathlib import Path
 from typing import Any, BinaryIO
 
-PATIENCE_S = 8.0
+PATIENCE_S = 60.0
+"""How long an answer may take.  A server that was started where ten other programs wanted the two
+cores of a machine took 9 s to be loaded; it hung in nothing.
+"""
 
 
 class Client:
@@ -154,6 +157,6 @@ class Client:
         self.ask("shutdown", None)
         self.tell("exit", None)
         try:
-            return self.process.wait(10)
+            return self.process.wait(PATIENCE_S)
         finally:
             self.process.kill()

@@ -142,7 +142,7 @@ async def renamed(session: Session, params: lsp.RenameParams) -> lsp.WorkspaceEd
 
 async def _unless_refused(session: Session, job: Callable[[], T]) -> T:
     try:
-        return await session.at_work(job)
+        return await session.unchanged(job)
     except navigate.Refused as refused:
         raise JsonRpcException(code=REQUEST_FAILED, message=str(refused)) from None
 
@@ -150,7 +150,7 @@ async def _unless_refused(session: Session, job: Callable[[], T]) -> T:
 async def laid_out(session: Session, params: lsp.DocumentFormattingParams) -> list[lsp.TextEdit]:
     """The edits that lead to the canonical layout."""
     file = file_of(params.text_document.uri)
-    edits = await session.at_work(partial(layout, session.desk.text(file), file))
+    edits = await session.unchanged(partial(layout, session.desk.text(file), file))
     return [session.places.edit(edit) for edit in edits]
 
 
@@ -162,7 +162,7 @@ async def mended(session: Session, params: lsp.CodeActionParams) -> list[lsp.Cod
     stretch = places.offset(file, params.range.start), places.offset(file, params.range.end)
     job = partial(mendings, session.desk, file, *stretch)
     given = params.context.diagnostics
-    return [action(places, mending, given) for mending in await session.at_work(job)]
+    return [action(places, mending, given) for mending in await session.unchanged(job)]
 
 
 def _covers(kind: str) -> bool:

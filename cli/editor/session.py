@@ -11,6 +11,7 @@ from functools import partial
 from typing import NoReturn, TypeVar
 
 from lsprotocol import types as lsp
+from pygls.exceptions import JsonRpcException
 from pygls.lsp.server import LanguageServer
 
 from .complaints import Complaint, complaints
@@ -23,6 +24,7 @@ QUIET_S, PATIENCE = 0.02, 10
 """How long a text has to stay as it is before it is looked at, s; a tenth of the last look more."""
 ALIVE_S = 3.0
 """How often it is asked whether the editor's process is still there, s."""
+CONTENT_MODIFIED = -32801  # LSP 3.17, ErrorCodes
 WATCHED = ("**/*.rig", "**/*.book")
 T = TypeVar("T")
 
@@ -67,6 +69,14 @@ class Session:
     async def at_work(self, job: Callable[[], T]) -> T:
         """Runs a job beside the reading of messages, after those before it."""
         return await asyncio.get_running_loop().run_in_executor(self.worker, job)
+
+    async def unchanged(self, job: Callable[[], T]) -> T:
+        """As ``at_work``, for edits: refused where a text has changed by the time it is done."""
+        before = self.desk.generation
+        done = await self.at_work(job)
+        if self.desk.generation != before:
+            raise JsonRpcException(code=CONTENT_MODIFIED, message="the text has changed meanwhile")
+        return done
 
     def changed(self, file: str) -> None:
         """A text has changed: looks anew at all that it has to do with, once it stays so."""
