@@ -17,6 +17,7 @@ from .metrics import T18, fit, width
 from .options import Options
 from .remarks import below, remark
 from .swatch import swatch
+from .units import spaced_size
 from .wiring import conductor_id
 
 __all__ = ["Row", "aligned", "csv_text", "markdown", "rows", "sheets"]
@@ -25,8 +26,8 @@ DOC = "Wiring chart"
 TITLE = "Wiring chart"
 ROW, HEAD, PAD, SWATCH = 4.4, 10.0, 0.9, 6.0
 LEGEND = (
-    "One row a conductor, end to end. Lengths in m, torques in Nm, strip lengths in mm; tick when "
-    "landed at either end.",
+    "One row a conductor, end to end. Torques as the text gives them; usual ones are on the "
+    "termination sheet. Tick when landed at either end.",
     "Ferrules: DIN 46228-4, section and sleeve, colour of the collar (IEC 60757). Lugs: stud and "
     "section.",
     ASSUMED,
@@ -40,10 +41,10 @@ HEADINGS = (
     ("Length", "m"),
     ("From", "terminal"),
     ("End preparation", "at from"),
-    ("Torque", "Nm"),
+    ("Torque", "N·m"),
     ("To", "terminal"),
     ("End preparation", "at to"),
-    ("Torque", "Nm"),
+    ("Torque", "N·m"),
     ("Place", "from, to"),
     ("Route", ""),
     ("Status", ""),
@@ -55,7 +56,7 @@ def _texts(row: Row) -> tuple[str, ...]:
     torques = ["" if value is None else f"{value:g}" for value in row.torque_nm]
     length = "" if row.length_m is None else f"{row.length_m:g}"
     return (
-        row.conductor, row.role, row.code or row.colour, row.size or row.kind, length,
+        row.conductor, row.role, row.code or row.colour, spaced_size(row.size) or row.kind, length,
         row.a, str(row.ends[0]), torques[0], row.b, str(row.ends[1]), torques[1],
         row.place, " ".join(row.route), "" if row.status == "installed" else row.status, "",
     )  # fmt: skip

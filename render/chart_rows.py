@@ -12,7 +12,7 @@ from ..checks.tracing.trace import Stage
 from ..dsl.model import Conductor, End
 from ..dsl.records import record
 from .colours import colours_of
-from .ends import ASSUMED, Preparation, preparation
+from .ends import ASSUMED, READY, Preparation, preparation
 from .texts import plain, written
 from .wiring import CAUTION, natural, place_name
 
@@ -46,7 +46,10 @@ class Row:
         return " to ".join(dict.fromkeys(filter(None, self.places)))
 
 
-def _torque(stage: Stage, end: End) -> float | None:
+def _torque(stage: Stage, end: End, made: Preparation) -> float | None:
+    """As the text gives it; a plug has none."""
+    if made.fitting == READY:
+        return None
     device = stage.rig.devices.get(end.device)
     terminal = device.terminal(end.terminal) if device else None
     return terminal.torque.value if terminal and terminal.torque else None
@@ -71,7 +74,9 @@ def row(stage: Stage, conductor: Conductor) -> Row:
         b=conductor.b.name,
         role=role,
         ends=(prepared[0], prepared[1]),
-        torque_nm=(_torque(stage, conductor.a), _torque(stage, conductor.b)),
+        torque_nm=(
+            _torque(stage, conductor.a, prepared[0]), _torque(stage, conductor.b, prepared[1])
+        ),  # fmt: skip
         places=(place_name(rig, conductor.a.device), place_name(rig, conductor.b.device)),
         route=conductor.via,
         status=conductor.status,
@@ -99,9 +104,9 @@ COLUMNS: tuple[tuple[str, Callable[[Row], str]], ...] = (
     ("to", lambda r: r.b),
     ("role", lambda r: r.role),
     ("end at from", lambda r: str(r.ends[0])),
-    ("torque at from Nm", lambda r: _number(r.torque_nm[0])),
+    ("torque at from N·m", lambda r: _number(r.torque_nm[0])),
     ("end at to", lambda r: str(r.ends[1])),
-    ("torque at to Nm", lambda r: _number(r.torque_nm[1])),
+    ("torque at to N·m", lambda r: _number(r.torque_nm[1])),
     ("place", lambda r: r.place),
     ("route", lambda r: " ".join(r.route)),
     ("status", lambda r: "" if r.status == "installed" else r.status),

@@ -57,7 +57,7 @@ class Preparation:
 
     def __str__(self) -> str:
         words = " ".join(filter(None, (self.fitting, self.size, self.colour)))
-        strip = "" if self.strip_mm is None else f", strip {self.strip_mm:g}mm"
+        strip = "" if self.strip_mm is None else f", strip {self.strip_mm:g} mm"
         return self.marked(words + strip)
 
 

@@ -286,8 +286,8 @@ def test_every_list_of_ends_marks_the_assumed_alike() -> None:
     assert ends["N", "C3/2"]["end section, sleeve or stud"] == "(ferrule 1.5-8)"
     assert ends["2", "C2/3"]["end section, sleeve or stud"] == "ferrule 1.5-8"
     chart = {row["conductor"]: row for row in table(stage, "chart")}
-    assert chart["C2/3"]["end at from"] == "ferrule 1.5-8 BK, strip 10mm"
-    assert chart["C2/3"]["end at to"] == "(ferrule 1.5-8 BK, strip 10mm)"
+    assert chart["C2/3"]["end at from"] == "ferrule 1.5-8 BK, strip 10 mm"
+    assert chart["C2/3"]["end at to"] == "(ferrule 1.5-8 BK, strip 10 mm)"
     for name in ("chart", "terminations"):
         assert "assumed" in tables(stage, only=(name,))[f"{name}.md"]()
         assert any("assumed" in lettering([sheet]) for sheet in draw(stage, only=(name,)))
@@ -300,6 +300,10 @@ def test_the_ends_of_ready_made_cords_are_left_alone() -> None:
     for row in rows:
         assert row["end section, sleeve or stud"] == "ready made"
         assert row["strip mm"] == row["torque n·m"] == row["collar din"] == ""
+    chart = {row["conductor"]: row for row in table(example("field_kitchen"), "chart")}
+    for name in ("W1/1", "C15/2", "W30/3"):
+        assert chart[name]["end at from"] == chart[name]["end at to"] == "ready made"
+        assert chart[name]["torque at from N·m"] == chart[name]["torque at to N·m"] == ""
 
 
 def test_torques_in_both_units() -> None:
