@@ -75,8 +75,9 @@ def row(stage: Stage, conductor: Conductor) -> Row:
         role=role,
         ends=(prepared[0], prepared[1]),
         torque_nm=(
-            _torque(stage, conductor.a, prepared[0]), _torque(stage, conductor.b, prepared[1])
-        ),  # fmt: skip
+            _torque(stage, conductor.a, prepared[0]),
+            _torque(stage, conductor.b, prepared[1]),
+        ),
         places=(place_name(rig, conductor.a.device), place_name(rig, conductor.b.device)),
         route=conductor.via,
         status=conductor.status,

@@ -467,7 +467,7 @@ def test_texts_carry_the_caution_and_units(form: object) -> None:
     text = form(stage_of("survey_launch/0"))  # type: ignore[operator]
     assert "A drawing is no proof that the rig was built to it" in text
     assert "length m" in text
-    assert "torque at from Nm" in text
+    assert "torque at from N·m" in text
 
 
 # ---- end preparation ----------------------------------------------------------------------------
