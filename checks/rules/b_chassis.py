@@ -225,7 +225,8 @@ def _judged(view: ModeView, net: int, sources: list[Source], earths: list[str]) 
         strange = set(meant) & {s.name for s in ac_sources(view)}
         if strange:  # the mains' earth lies on the negative, and the mains' own bond with it
             own = [owner for owner in meant if owner not in strange]
-            yield _joints(view, name, [*own, *joiners(view, net)], earth=earths[0])
+            if joined := [*own, *joiners(view, net)]:  # else its neutral does: rule S12
+                yield _joints(view, name, joined, earth=earths[0])
         elif not meant and not any(s.device.flag("bonded") for s in sources):
             yield _unjoined(view, sources[0], earths)
         elif len(meant) > 1:
