@@ -13,6 +13,7 @@ from .operators import Operator
 from .statements import Text, Thing, Wire
 
 DRESSES: dict[str, Operator] = {}
+GRIPS = ("plate", "spring", "screw", "loop")
 OPENERS = ("breaker", "fuse", "switch", "contactor", "rcd")
 ON_BOARD = (*OPENERS, "socket", "load", "lamp", "motor", "heater", "bus", "inverter", "charger")
 
@@ -177,9 +178,10 @@ def better_housed(text: Text, random: Random) -> bool:
         *("screw", "strip=12mm"),
     )
     for index, thing in text.things(*ON_BOARD):
+        held = {*GRIPS} & {*thing.words}
         if random.random() < 0.4 and "stud" not in str(thing):
             word = random.choice(words)
-            if word not in thing.words and not thing.value(word.split("=")[0]):
+            if not (held and word in GRIPS) and word not in thing.words and not thing.value(word.split("=")[0]):
                 text.all[index] = thing.with_word(word)
     return True
 
