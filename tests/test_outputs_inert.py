@@ -335,3 +335,53 @@ def test_an_editor_shows_words(tmp_path: Path) -> None:
         # What stands between fences or in a code span is shown as it is.
         rest = re.sub(r"(?ms)^(`{3,})[^\n]*\n.*?^\1`*$|(?<!`)(`+)(?!`).*?(?<!`)\2(?!`)", "", block)
         assert [s for row in rest.split("\n") for s in acting(row)] == [], block
+
+
+EVIL = "a\x1b[2Jb\u202e\n::error::x\x9b"
+# What a file of findings from elsewhere may hold, in place of what ferrule writes.
+STRANGE: list[dict[str, object]] = [
+    dict.fromkeys(("message", "fix", "clause", "name", "rule", "unit", "stage"), EVIL),
+    {"on": [EVIL], "modes": [EVIL], "why": [EVIL]},
+    {"file": EVIL},
+    {"line": 10**300, "column": -5, "end_line": 0, "end_column": 10**300},
+]
+REFUSED: list[dict[str, object]] = [
+    {"value": float("nan")},
+    {"limit": float("inf")},
+    {"message": "\ud800"},
+    {"severity": "grave"},
+    {"on": "E1"},
+    {"line": 1.5},
+]
+
+
+@pytest.mark.parametrize("form", ["text", "json", "sarif", "github"])
+@pytest.mark.parametrize("strange", [*STRANGE, *REFUSED], ids=lambda strange: next(iter(strange)))
+def test_findings_from_elsewhere_act_on_nothing(
+    strange: dict[str, object], form: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rig = tmp_path / "van.rig"
+    rig.write_text('rig "x"\nrules nfpa70\nlamp E1 "l" 12V 5W dc\n', encoding="utf-8")
+    document = json.loads(said(capsys, "check", str(rig), "--format", "json"))
+    document["findings"][0] |= strange
+    file = tmp_path / "found.json"
+    file.write_text(json.dumps(document), encoding="utf-8")
+    code = main(["gather", str(file), "--format", form])
+    told = capsys.readouterr()
+    assert not ACTIVE.search(told.out) and not ACTIVE.search(told.err)
+    assert (code == 2) is (strange in REFUSED) and "defect" not in told.err
+    if form == "github":
+        start = re.compile(r"::(error|warning|notice) file=")
+        assert all(map(start.match, told.out.splitlines()))
+    if form in ("json", "sarif") and code != 2:
+        json.loads(told.out, parse_constant=pytest.fail)
+
+
+@pytest.mark.parametrize("raw", ["[" * 100_000, '{"file": ' + "9" * 6000 + "}", "", "{}", "[[]]"])
+def test_files_that_are_none_of_findings_are_refused(
+    raw: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "found.json"
+    file.write_text(raw, encoding="utf-8")
+    assert main(["gather", str(file)]) == 2
+    assert "no findings in JSON" in capsys.readouterr().err

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 from ...dsl.records import replace
 from .. import files
 from ..errors import Unusable
 from ..fleet.checked import write
-from ..fleet.documents import Unfit, outcome
+from ..fleet.documents import Unfit, loads, outcome
 from .check import FORMATS
 
 SHOWN = (".rig", ".book")
@@ -37,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
 def read(name: str) -> list[files.Outcome]:
     """The outcomes in one file; raises ``Unusable`` where it holds something else."""
     try:
-        documents = json.loads(files.text(name))
+        documents = loads(files.text(name))
         every = documents if isinstance(documents, list) else [documents]
         return [_own(outcome(document)) for document in every]
     except (Unfit, ValueError, RecursionError) as error:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
+import re
 from collections.abc import Mapping
+from math import isfinite
 from typing import Any
 
 from ...checks.findings import SEVERITIES, Finding, Related, Report
@@ -12,9 +15,26 @@ from ...dsl.problems import Problem
 from ...dsl.reader import load
 from ..files import Outcome
 
+# Halves of a character, but those that stand for the bytes of a file's name.
+_HALF = re.compile("[\ud800-\udc7f\udd00-\udfff]")
+
 
 class Unfit(ValueError):
     """JSON that is no document of findings."""
+
+
+def loads(text: str) -> Any:
+    """JSON as its standard has it: no NaN, nothing beyond all numbers.  Raises ``ValueError``."""
+    return json.loads(text, parse_constant=_no_number, parse_float=_finite)
+
+
+def _no_number(word: str) -> float:
+    raise Unfit(f"{word} is no number")
+
+
+def _finite(word: str) -> float:
+    value = float(word)
+    return value if isfinite(value) else _no_number(word[:20])
 
 
 def outcome(document: object) -> Outcome:
@@ -99,7 +119,7 @@ def _list(fields: Mapping[str, Any], key: str) -> list[Any]:
 
 def _text(fields: Mapping[str, Any], key: str) -> str:
     value = fields.get(key)
-    if not isinstance(value, str):
+    if not isinstance(value, str) or _HALF.search(value):
         raise Unfit(f"no text `{key}`")
     return value
 
@@ -113,6 +133,6 @@ def _texts(fields: Mapping[str, Any], key: str) -> tuple[str, ...]:
 
 def _number(fields: Mapping[str, Any], key: str) -> float | None:
     value = fields.get(key)
-    if value is not None and type(value) not in (int, float):
+    if value is not None and (type(value) not in (int, float) or not isfinite(value)):
         raise Unfit(f"no number `{key}`")
     return value

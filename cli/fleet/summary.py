@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 from ...checks.findings import ERROR, NOTE, SEVERITIES, WARNING, Finding
+from ...dsl.problems import plain
 from ..files import Outcome
 
 ACCEPTED = "accepted"
@@ -98,6 +99,7 @@ def _plural(count: int, word: str) -> str:
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
     """Rows under their heads: the first column to the left, the others to the right."""
+    heads, *rows = [[plain(cell) for cell in row] for row in (heads, *rows)]
     every = [heads, *rows]
     widths = [max(len(row[n]) for row in every) for n in range(len(heads))]
     for row in every:

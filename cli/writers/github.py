@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from ...checks.findings import ERROR, NOTE, WARNING, Finding
 from ...dsl.model import Span
-from ...dsl.problems import Problem
+from ...dsl.problems import Problem, plain
 from ..files import Outcome
 
 LEVELS = {ERROR: "error", WARNING: "warning", NOTE: "notice"}
@@ -48,7 +48,7 @@ def _command(level: str, span: Span, title: str, message: str) -> str:
 
 
 def _data(text: str) -> str:
-    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+    return plain(text.replace("\r", "\n")).replace("%", "%25").replace("\n", "%0A")
 
 
 def _property(text: str) -> str:

@@ -116,4 +116,5 @@ def _location(span: Span, text: str = "") -> dict[str, Any]:
 
 def _uri(file: str) -> str:
     path = Path(file)
-    return path.as_uri() if path.is_absolute() else quote(path.as_posix())
+    name = path.as_posix().encode("utf-8", "surrogateescape")
+    return path.as_uri() if path.is_absolute() else quote(name)

@@ -55,7 +55,7 @@ def _finding(finding: Finding, sources: Mapping[str, str], pen: Pen) -> Iterator
     waived = finding.accepted is not None
     tint = GREEN if waived else TINTS[finding.severity]
     severity = f"accepted {finding.severity}" if waived else finding.severity
-    head = f"{severity} {finding.rule} {finding.name}:"
+    head = plain(f"{severity} {finding.rule} {finding.name}:")
     place, message = plain(f"{finding.span}:"), plain(finding.message)
     yield f"{pen(BOLD, place)} {pen(tint, head)} {pen(BOLD, message)}"
     yield from _excerpt(finding.span, sources, pen, tint)
