@@ -14,6 +14,8 @@ NEAR = 1.0 + 1e-9
 MAINS_ONLY = ("IEC60898", "IEC60898-1", "IEC61009", "IEC61009-1")
 VEHICLE_VOLTS = 32.0
 """What blade and strip fuses of vehicles are rated for (ISO 8820-3, -5; from memory)."""
+COLD = 1.20
+COLD_SAID = "NFPA 70 Table 690.7(A), crystalline silicon at -21 to -25 degC (from memory)"
 BLADES = ("ATO", "ISO8820-3", "ISO8820-3-C", "ISO8820-3-E", "ISO8820-3-F")
 STRIPS = ("MIDI", "MEGA", "SF30", "SF51", "ISO8820-5", "ANL")
 
@@ -78,28 +80,45 @@ def wrong_kind_of_current(stage: Stage) -> Iterator[Hit]:
 def voltage_above_rating(stage: Stage) -> Iterator[Hit]:
     """A device whose rated voltage is below that of the circuit it stands in.
 
+    Panels give more in the cold: 1.20 times their open-circuit voltage at -25 degC (NFPA 70 Table
+    690.7(A), from memory).  A device that has less than that is a warning: the text does not say
+    how cold it gets.
     Why: it cannot put out the arc of a higher voltage.
-    Breaks it: a 32 V blade fuse in a 48 V circuit.
-    Does not: a device rated at the nominal voltage or above.
+    Breaks it: a 32 V blade fuse in a 48 V circuit; a 50 V breaker on panels of 45 V.
+    Does not: a device rated at the nominal voltage or above, on panels 1.20 times that.
     """
     for view in stage.modes:
         acts = ("protective", "residual", "switching")
         for device, terminal, _ in line_poles(view, acts):
-            rated = device.number("voltage")
-            phasor = view.line_phasor(view.wiring.node(device.name, terminal))
-            if rated is None or phasor is None or abs(phasor) <= rated * NEAR:
+            node = view.wiring.node(device.name, terminal)
+            rated, phasor = device.number("voltage"), view.line_phasor(node)
+            if rated is None or phasor is None:
                 continue
+            cold = COLD if _panels_alone(view, node) else 1.0
+            volts = abs(phasor) * cold
+            if volts <= rated * NEAR:
+                continue
+            frost = abs(phasor) <= rated * NEAR
             yield Hit(
                 on=(device.name,),
                 span=device.span_of("voltage"),
-                message=f"{device.name} is rated {rated:g} V and stands at {abs(phasor):g} V",
-                fix=f"fit a device rated at least {abs(phasor):g} V",
+                message=f"{device.name} is rated {rated:g} V and stands at {volts:.4g} V"
+                + (" when the panels are cold" if cold > 1 else ""),
+                fix=f"fit a device rated at least {volts:.4g} V",
                 mode=view.name,
-                value=abs(phasor),
+                value=volts,
                 limit=rated,
                 unit="V",
-                cause=f"{rated:g} V at {abs(phasor):g} V",
+                why=(f"{abs(phasor):g} V x {cold:g}: {COLD_SAID}",) if cold > 1 else (),
+                severity=WARNING if frost else "",
+                cause=f"{rated:g} V at {volts:.4g} V",
             )
+
+
+def _panels_alone(view: ModeView, node: int) -> bool:
+    """Whether only solar generators feed a node."""
+    names = [name for name, _ in view.roles.get(view.net[node], ())]
+    return bool(names) and all(view.live[name].device.kind == "solar" for name in names)
 
 
 @rule(
