@@ -2,8 +2,9 @@
 
 Every example is checked, drawn, reported, compared and reworked by each interpreter named (this one
 where none is), each under another hash seed, time zone, locale, folder, order of files and number
-of processes.  Prints a row for each setting with the digest of its outputs, the outputs that
-differ from those of the first, and exits with 1 where any does.
+of processes; one or two interpreters take turns at the three settings.  All run at once.  Prints a
+row for each setting with the digest of its outputs and those that differ from the first's, and
+exits with 1 where any does.
 
 Each interpreter needs ferrule installed, with the same versions of the libraries that draw.
 """
@@ -17,7 +18,9 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from hashlib import sha256
+from itertools import cycle
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -63,19 +66,19 @@ Outputs = dict[str, bytes]
 
 def main(pythons: Sequence[str]) -> int:
     """Compare all settings with the first; 1 where any differs."""
+    runs = list(zip(pythons, cycle(SETTINGS), strict=False))
+    if len(pythons) < len(SETTINGS):
+        runs = list(zip(cycle(pythons or [sys.executable]), SETTINGS, strict=False))
     code = 0
     first: Outputs = {}
-    for number, python in enumerate(pythons or [sys.executable]):
-        settings = SETTINGS if number == 0 else [SETTINGS[number % len(SETTINGS)]]
-        for setting in settings:
-            with tempfile.TemporaryDirectory(prefix="ferrule-same-") as room:
-                made = outputs(python, setting, Path(room))
+    with ThreadPoolExecutor(len(runs)) as pool:
+        for (python, setting), made in zip(runs, pool.map(outputs, runs), strict=True):
             first = first or made
             differ = sorted(n for n in first.keys() | made.keys() if first.get(n) != made.get(n))
             seed = f"seed {setting['PYTHONHASHSEED']}"
             row = (version(python), setting["TZ"], setting["LC_ALL"], seed)
             print(*row, f"{len(made)} outputs", digest(made)[:12], *differ, sep="  ", flush=True)
-            code = code or int(any(name.partition(" ")[0] not in HELP for name in differ))
+            code = code or int(any(name not in HELP for name in differ))
     return code
 
 
@@ -91,8 +94,13 @@ def version(python: str) -> str:
     return f"{own} (schemdraw {libraries[0]}, reportlab {libraries[1]}, matplotlib {libraries[2]})"
 
 
-def outputs(python: str, setting: dict[str, str], room: Path) -> Outputs:
+def outputs(run: tuple[str, dict[str, str]]) -> Outputs:
     """All that the commands print and write under a setting, by command and file."""
+    with tempfile.TemporaryDirectory(prefix="ferrule-same-") as room:
+        return _outputs(*run, Path(room))
+
+
+def _outputs(python: str, setting: dict[str, str], room: Path) -> Outputs:
     folder = room / setting["folder"]
     (folder / "fleet").mkdir(parents=True)
     backwards = setting["jobs"] != "1"

@@ -68,7 +68,7 @@ def fuzz(name: str, seconds: int, out: Path) -> bool:
     words.write_text(dictionary(name), encoding="utf-8")
     argv = [sys.executable, __file__, "--work", name, "--seconds", str(seconds), "--out", str(out)]
     argv += [f"-max_len={LONGEST}", "-timeout=100000", "-rss_limit_mb=4000", "-len_control=0"]
-    argv += [f"-dict={words}", f"-artifact_prefix={found}/", str(corpus)]
+    argv += ["-mutate_depth=2", f"-dict={words}", f"-artifact_prefix={found}/", str(corpus)]
     ran = subprocess.run(argv, capture_output=True, text=True, errors="replace")
     log = ran.stderr + ran.stdout
     (out / name / "log.txt").write_text(log, encoding="utf-8")
