@@ -204,9 +204,17 @@ def _case(view: ModeView, group: list[tuple[str, int]], owners: tuple[str, ...])
         mode=view.name,
         message=f"{listed(owners)} puts the protective earth of {listed(names)} on the neutral of "
         f"{listed(holds_neutral(view, net))}, and on no earth",
-        fix=_how_to_part(view, owners[0]),
+        fix=_to_earth(view, owners[0], view.wiring.say(node)),
         why=way_between(view, start, node),
     )
+
+
+def _to_earth(view: ModeView, owner: str, case: str) -> str:
+    """How a case comes off the neutral and onto earth."""
+    conductor = conductor_of(view, owner)
+    if conductor is not None and conductor.cable is None:
+        return f"take {owner} out, and bring protective earth to {case}"
+    return _how_to_part(view, owner)
 
 
 @rule(

@@ -124,7 +124,22 @@ def _homeward(view: ModeView, row: Return, crossing: tuple[str, ...]) -> str:
     inside = view.network.walk([node], lambda edge: edge.owner != run.name)
     ends = [end for end in (run.a, run.b) if view.wiring.find(end.device, end.terminal) in inside]
     earth = run.other(ends[0]) if len(ends) == 1 else run.a
-    return f"move {run.name} from {earth.name} to the {side} of {feeds[0]}"
+    place = _beside_the_line(view, device.name, lines) or f"the {side} of {feeds[0]}"
+    return f"move {run.name} from {earth.name} to {place}"
+
+
+def _beside_the_line(view: ModeView, user: str, lines: list[str]) -> str:
+    """The neutral terminal, left empty, of the device that a user's line comes from."""
+    wiring = view.wiring
+    for terminal in lines:
+        for wire in wire_names(view, user, terminal):
+            run = wiring.rig.conductors[wire]
+            opener = run.b.device if run.a.device == user else run.a.device
+            for end in wiring.rig.devices[opener].terminals:
+                edges = view.network.neighbours[wiring.node(opener, end.name)]
+                if wanted(end.name) == "N" and all(edge.kind == POLE for edge in edges):
+                    return f"{opener}.{end.name}"
+    return ""
 
 
 def _openers(view: ModeView, nodes: list[int], crossing: tuple[str, ...]) -> list[str]:
