@@ -13,7 +13,7 @@ from itertools import pairwise, takewhile
 from ..dsl.records import record, replace
 from .marks import Box, Point
 from .overview_graph import Graph, joined_nodes, part_of, union_of
-from .overview_layout import Layout, crossed, layout, lowered, rows_needed
+from .overview_layout import Layout, crossed, layout, lowered, rows_needed, tangle
 from .overview_look import Look, evened
 
 APART = 9.0
@@ -46,6 +46,11 @@ class Shape:
     def crossings(self) -> int:
         """How often lines cross."""
         return sum(1 for strip in self.strips for _ in crossed(strip.paths))
+
+    @property
+    def tangle(self) -> int:
+        """Crossings and bends."""
+        return sum(map(tangle, self.strips))
 
     def lowered(self) -> Shape:
         """The strips as low as they can be."""

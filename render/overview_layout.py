@@ -84,13 +84,13 @@ def layout(
     """
     found = _planned(graph, looks, most, broad, stacked=False, folded=folded)
     # Stacked, every wire that passes a circuit on bends twice.
-    if found and _tangle(found) <= 2 * len(passed_on(graph)):
+    if found and tangle(found) <= 2 * len(passed_on(graph)):
         return found
     other = _planned(graph, looks, most, broad, stacked=True, folded=folded)
-    return min(filter(None, (found, other)), key=_tangle, default=None)
+    return min(filter(None, (found, other)), key=tangle, default=None)
 
 
-def _tangle(lay: Layout) -> int:
+def tangle(lay: Layout) -> int:
     """What makes a layout hard to read: crossings and bends."""
     return len(list(crossed(lay.paths))) + sum(len(path) - 2 for path in lay.paths.values())
 

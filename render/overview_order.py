@@ -8,7 +8,7 @@ group below group.
 from __future__ import annotations
 
 from bisect import bisect_left, insort
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 from ..dsl.records import record
@@ -20,6 +20,8 @@ Order = tuple[tuple[Item, ...], ...]
 """For each column its things, top to bottom."""
 SWEEPS, PATIENCE = 8, 4
 """Passes of the barycentres at most, and so many in a row that bring nothing."""
+DETOURS, WORTH = 12, 8
+"""So many passages are tried on another side of a device, where so many lines cross."""
 ROUNDS = 12
 """Passes in which neighbours may still change places."""
 
@@ -90,10 +92,48 @@ def _inversions(pairs: list[tuple[float, float]]) -> int:
 
 
 def own_order(plan: Plan, stretches: list[Link]) -> Order:
-    """The order by barycentre sweeps, then by neighbours changing places."""
-    groups = _groups(plan)
-    best = order = first_order(plan)
-    least, idle = crossings(order, stretches), 0
+    """The order by barycentre sweeps, then by neighbours changing places, then by detours."""
+    groups, best = _groups(plan), first_order(plan)
+    if not crossings(best, stretches):
+        return best
+    best = _exchanged(_swept(best, stretches, groups), stretches, groups)
+    return _detoured(best, stretches, groups)
+
+
+def _detoured(order: Order, stretches: list[Link], groups: Mapping[Item, int]) -> Order:
+    """Wires pass a device on its other side where, with all that follows, fewer lines cross."""
+    least = crossings(order, stretches)
+    passing = [item for column in order for item in column if isinstance(item, Through)]
+    for item in passing[:DETOURS]:
+        if least < WORTH:
+            break
+        for other in _detours(order[item.column], item, groups):
+            columns = (*order[: item.column], other, *order[item.column + 1 :])
+            found = _exchanged(columns, stretches, groups)
+            now = crossings(found, stretches)
+            if now < least:
+                order, least = found, now
+                break
+    return order
+
+
+def _detours(
+    column: tuple[Item, ...], item: Through, groups: Mapping[Item, int]
+) -> Iterator[tuple[Item, ...]]:
+    """The column with a passage before the next device above it, and behind the one below it."""
+    at = column.index(item)
+    devices = [k for k, other in enumerate(column) if not isinstance(other, Through)]
+    above = max((k for k in devices if k < at), default=at)
+    below = min((k for k in devices if k > at), default=at)
+    if above < at and groups[column[above]] == groups[item]:
+        yield (*column[:above], item, *column[above:at], *column[at + 1 :])
+    if below > at and groups[column[below]] == groups[item]:
+        yield (*column[:at], *column[at + 1 : below + 1], item, *column[below + 1 :])
+
+
+def _swept(order: Order, stretches: list[Link], groups: Mapping[Item, int]) -> Order:
+    """The best of the orders that sweeps to and fro come by."""
+    best, least, idle = order, crossings(order, stretches), 0
     for sweep in range(SWEEPS):
         if not least or idle == PATIENCE:
             break
@@ -102,7 +142,7 @@ def own_order(plan: Plan, stretches: list[Link]) -> Order:
         idle = 0 if now < least else idle + 1
         if now < least:
             best, least = order, now
-    return _exchanged(best, stretches, groups) if least else best
+    return best
 
 
 def _exchanged(order: Order, stretches: list[Link], groups: Mapping[Item, int]) -> Order:

@@ -151,9 +151,9 @@ def _stacked(column: Sequence[Block], box: Box) -> list[Spot]:
 
 
 def _spot(block: Block, frame: Box | None, room: Box) -> Spot:
-    """A diagram in the shape that fits its room best, filling it as far as it can."""
+    """A diagram in its clearest shape, or the one that fits its room best, filling that."""
     shapes = [s for s in block.shapes if s.width <= room.width and s.height <= room.height]
-    best = min(shapes or [block.shape], key=lambda shape: _strange(shape, room))
+    best = min(shapes or [block.shape], key=lambda shape: (shape.tangle, _strange(shape, room)))
     shape = best.spread(room.width, room.height)
     across = max(0.0, room.width - shape.width) / 2
     down = max(0.0, room.height - shape.height) / 2
