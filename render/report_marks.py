@@ -7,8 +7,8 @@ millimetre; lines of one kind that follow each other are one path.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from functools import cache
-from itertools import groupby, pairwise
+from functools import cache, lru_cache
+from itertools import groupby
 
 from .marks import Arc, Item, Mark, Point, Poly, Text
 from .metrics import FAMILY, em
@@ -63,12 +63,12 @@ class Inks:
         if isinstance(mark, Poly):
             return f'<path class={name} d="{_way(mark.points, mark.closed)}"/>'
         if isinstance(mark, Arc) and mark.whole and mark.rx == mark.ry:
-            x, y, r = (_short(_hundredths(value)) for value in (mark.x, mark.y, mark.rx))
+            x, y, r = (_short(round(100 * value)) for value in (mark.x, mark.y, mark.rx))
             return f'<circle class={name} cx={x} cy={y} r="{r}"/>'
         return drawn(mark, self.lines)
 
     def _text(self, text: Text) -> str:
-        x, y = (_short(_hundredths(value)) for value in (text.x, text.y))
+        x, y = _short(round(100 * text.x)), _short(round(100 * text.y))
         turned = f' transform="rotate(-90 {x} {y})"' if text.rotate == 90 else ""
         name = self.letters[letter(text)]
         return f"<text class={name} x={x} y={y}{turned}>{quoted(text.text)}</text>"
@@ -90,10 +90,6 @@ def _lettering(each: Letter) -> str:
     return ";".join(parts)
 
 
-def _hundredths(value: float) -> int:
-    return round(100 * value)
-
-
 @cache
 def _short(value: int) -> str:
     """Hundredths as a number in mm.
@@ -112,11 +108,16 @@ def _way(points: Sequence[Point], closed: bool) -> str:
     >>> _way([(1, 1), (3, 1), (3, 2.5), (4, 3)], True)
     'M1 1h2v1.5l1 .5Z'
     """
-    at = [(_hundredths(x), _hundredths(y)) for x, y in points]
-    steps = (_step(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(at))
-    return f"M{_short(at[0][0])} {_short(at[0][1])}{''.join(steps)}{'Z' * closed}"
+    x, y = round(100 * points[0][0]), round(100 * points[0][1])
+    way = [f"M{_short(x)} {_short(y)}"]
+    for point in points[1:]:
+        to_x, to_y = round(100 * point[0]), round(100 * point[1])
+        way.append(_step(to_x - x, to_y - y))
+        x, y = to_x, to_y
+    return "".join(way) + "Z" * closed
 
 
+@lru_cache(maxsize=1 << 14)
 def _step(right: int, down: int) -> str:
     if not down:
         return f"h{_short(right)}"
