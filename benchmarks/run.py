@@ -23,7 +23,7 @@ from pathlib import Path
 
 from ferrule.dsl.reader import read
 from generate import too_thin
-from sized import rig_of
+from sized import least, lines_of, rig_of
 from solver import share
 
 ROOT = Path(__file__).parents[1]
@@ -31,6 +31,10 @@ SCRIPT = Path(sys.executable).with_name("ferrule")
 FERRULE = [str(SCRIPT)] if SCRIPT.exists() else [sys.executable, "-m", "ferrule.cli.main"]
 SIZES = (100, 1_000, 10_000)
 LARGE = 100_000
+LINES = {200: 9, 2_000: 3, 20_000: 1}  # of rigs, and how often each is checked in a round
+FLAT = 1.3  # the most that a line of the longest may take, times what one of the shortest does
+LARGE_S, MOST_MB = 25, 1_000
+LEAST = "`check` of the least generated rig"
 THIN = 5_000
 DRAWN = ("`draw`", "`report`")
 
@@ -55,7 +59,7 @@ def bare() -> list[Job]:
     return [
         Job("`python -c pass`", [sys.executable, "-c", "pass"], times=9),
         Job("`python -c 'import lark'`", [sys.executable, "-c", "import lark"], times=3),
-        Job("`ferrule --version`", [*FERRULE, "--version"], times=3),
+        Job("`ferrule --version`", [*FERRULE, "--version"], "4 × bare", times=3),
     ]
 
 
@@ -63,11 +67,11 @@ def examples(out: Path) -> Iterator[Job]:
     """Check, drawings and report of every example."""
     for path in sorted((ROOT / "examples").glob("*.rig")):
         name = path.name
-        yield Job(f"`check` {name}", [*FERRULE, "check", str(path)], "12 × bare", times=3)
+        yield Job(f"`check` {name}", [*FERRULE, "check", str(path)], "8 × bare", times=3)
     for path in sorted((ROOT / "examples").glob("*.rig")):
         name = path.name
         svg = [*FERRULE, "draw", str(path), "-o", str(out / path.stem), "--format", "svg"]
-        yield Job(f"`draw` {name}, SVG", svg, "1 s", 1.0)
+        yield Job(f"`draw` {name}, SVG", svg, "0.5 s", 0.5)
         pdf = [*FERRULE, "draw", str(path), "-o", str(out / path.stem), "--format", "pdf"]
         yield Job(f"`draw` {name}, bound PDF", pdf, "4 s", 4.0)
         page = [*FERRULE, "report", str(path), "-o", str(out / path.stem)]
@@ -79,9 +83,17 @@ def generated(folder: Path) -> Iterator[Job]:
     for size in SIZES:
         path = folder / f"generated-{size}.rig"
         path.write_text(rig_of(size), encoding="utf-8")
-        bar, limit = ("4 s", 4.0) if size == SIZES[-1] else ("", None)
+        bar, limit = ("2 s", 2.0) if size == SIZES[-1] else ("", None)
         argv = [*FERRULE, "check", "--format", "github", str(path)]
         yield Job(f"`check` of {size:,} conductors", argv, bar, limit)
+
+    path = folder / "least.rig"
+    path.write_text(least(), encoding="utf-8")
+    yield Job(LEAST, [*FERRULE, "check", str(path)], times=9)
+    for lines, times in LINES.items():
+        path = folder / f"lines-{lines}.rig"
+        path.write_text(lines_of(lines), encoding="utf-8")
+        yield Job(of_lines(lines), [*FERRULE, "check", str(path)], times=times)
 
     path = folder / "thin.rig"
     path.write_text(too_thin(THIN), encoding="utf-8")
@@ -89,14 +101,37 @@ def generated(folder: Path) -> Iterator[Job]:
     yield Job(f"`check` of {THIN:,} cables, each too thin, on one bar", argv)
 
 
+def of_lines(lines: int) -> str:
+    """The name of the check of a rig of so many lines."""
+    return f"`check` of {lines:,} lines"
+
+
+def per_line(medians: dict[str, tuple[float, float]]) -> str:
+    """What a line takes of the processor, by the length of the rig; start-up is taken off."""
+    start, own = medians[LEAST][1], least().count("\n")
+    each = {n: 1e6 * (medians[of_lines(n)][1] - start) / (n - own) for n in LINES}
+    shortest, *_, longest = each.values()
+    ratio = longest / shortest
+    told = ", ".join(f"{us:.0f} µs of {n:,}" for n, us in each.items())
+    return (
+        f"A line takes {told} lines, less what a rig of {own} lines takes "
+        f"({1000 * start:.0f} ms of the processor): × {ratio:.2f} from the shortest to the longest "
+        f"(bar: × {FLAT}, {'kept' if ratio <= FLAT else '**missed**'})."
+    )
+
+
 def large(folder: Path) -> str:
     """A line on the check of one very large rig: its time, and the most memory a check took."""
     path = folder / "large.rig"
     path.write_text(rig_of(LARGE), encoding="utf-8")
     argv = [*FERRULE, "check", "--format", "github", str(path)]
-    seconds, _ = once(Job("large", argv))
+    seconds, worked = once(Job("large", argv))
     megabytes = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-    return f"{LARGE:,} conductors: {seconds:.1f} s, {megabytes:.0f} MB (bars: 25 s, 1 GB)."
+    kept = "kept" if seconds <= LARGE_S and megabytes <= MOST_MB else "**missed**"
+    return (
+        f"{LARGE:,} conductors: {seconds:.1f} s, {worked:.1f} s of the processor, "
+        f"{megabytes:.0f} MB (bars: {LARGE_S} s, {MOST_MB} MB, {kept})."
+    )
 
 
 def solving() -> str:
@@ -147,11 +182,12 @@ def table(jobs: list[Job], medians: dict[str, tuple[float, float]]) -> Iterator[
     yield "|---|--:|--:|--:|---|"
     for job in jobs:
         seconds, worked = medians[job.name]
-        limit = 12 * base if job.bar == "12 × bare" else job.limit_s
+        times, _, bare = job.bar.partition(" × ")
+        limit = int(times) * base if bare else job.limit_s
         kept = "" if limit is None else ", kept" if seconds <= limit else ", **missed**"
         ratio = f"{seconds / base:.1f}"
-        times = f"{seconds * 1000:.0f} ms | {worked * 1000:.0f} ms"
-        yield f"| {job.name} | {times} | {ratio} | {job.bar}{kept} |"
+        taken = f"{seconds * 1000:.0f} ms | {worked * 1000:.0f} ms"
+        yield f"| {job.name} | {taken} | {ratio} | {job.bar}{kept} |"
 
 
 def main() -> None:
@@ -174,6 +210,7 @@ def main() -> None:
     if growth[0] and growth[1]:
         times = growth[1][0] / growth[0][0]
         print(f"\nFrom 1,000 to 10,000 conductors: × {times:.1f} (bar: × 12).")
+        print(f"\n{per_line(medians)}")
     print(f"\n{solving()}")
     if told:
         print(f"\n{told}")
