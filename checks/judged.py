@@ -14,6 +14,12 @@ from .tracing.cut import Protection, protection
 from .tracing.trace import ModeView, Stage
 
 
+@lru_cache(maxsize=64)
+def weak_of(stage: Stage, view: ModeView) -> tuple[Weak, ...]:
+    """The weak conductors of a mode as it is wired, worked out once."""
+    return tuple(weak_conductors(stage, view, protection(view)))
+
+
 def _verdict(weak: Weak) -> tuple[str, Run, Allowance | None] | None:
     """P01, P02 or P03 for a weak conductor, with its run; None where the book allows it."""
     worst: tuple[str, Run, Allowance | None] | None = None
@@ -43,7 +49,8 @@ def _judged(stage: Stage, view: ModeView, held: Protection) -> list[Judged]:
     """The weak conductors of a mode that the book does not allow, with their verdicts."""
     found = []
     told: set[object] = set()
-    for weak in weak_conductors(stage, view, held):
+    plain = held is protection(view)
+    for weak in weak_of(stage, view) if plain else weak_conductors(stage, view, held):
         pair = frozenset(_end(view, node) for node in (weak.edge.a, weak.edge.b))
         cores = (weak.conductor.cable or weak.conductor.name, weak.cut)
         if told & {pair, cores}:

@@ -12,10 +12,9 @@ from ..bands import LIMITS_AT, Band, residual_time
 from ..books.book import Figure, Missing
 from ..figures.chains import Ways, band_of, faults, line_nodes, ways, worst_fault
 from ..findings import NOTE, WARNING, Related
+from ..judged import weak_of
 from ..registry import Hit, rule
-from ..runs import Weak, weak_conductors
 from ..solve import Fault, To, solution
-from ..tracing.cut import protection
 from ..tracing.network import WIRE, Edge
 from ..tracing.trace import ModeView, Stage
 from ..trade.sizes import plain
@@ -243,20 +242,15 @@ def _heat(stage: Stage, view: ModeView, way: Ways, edge: Edge, end: int) -> Hit 
 
 
 @lru_cache(maxsize=64)
-def _weak(stage: Stage, view: ModeView) -> tuple[Weak, ...]:
-    return tuple(weak_conductors(stage, view, protection(view)))
-
-
-@lru_cache(maxsize=64)
 def _left_to_others(stage: Stage, view: ModeView) -> frozenset[str]:
     """The lines of text whose conductors P01, P02 and P03 judge: told there, or allowed."""
-    return frozenset(weak.conductor.statement for weak in _weak(stage, view))
+    return frozenset(weak.conductor.statement for weak in weak_of(stage, view))
 
 
 @lru_cache(maxsize=64)
 def _too_big(stage: Stage, view: ModeView) -> frozenset[str]:
     """The devices that let too much into a conductor: a smaller one spares its earth as well."""
-    return frozenset(name for weak in _weak(stage, view) for name in weak.cut.names)
+    return frozenset(name for weak in weak_of(stage, view) for name in weak.cut.names)
 
 
 def _earths_heat(stage: Stage, view: ModeView, way: Ways) -> Iterator[Hit]:

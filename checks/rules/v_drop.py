@@ -328,6 +328,9 @@ def branch_drop(stage: Stage) -> Iterator[Hit]:
         return
     for view in stage.modes:
         for device in _judged(view):
+            whole = solution(view).drop(device.name)
+            if whole is None or whole.percent <= limit.value * NEAR:
+                continue  # no part of it is more
             drop = solution(view).branch_drop(device.name)
             if drop and not view.live[drop.source].dc and drop.percent > limit.value * NEAR:
                 way = _way(view, drop)
