@@ -310,16 +310,16 @@ def _apart(stage: Stage, view: ModeView, name: str, span: Span, nodes: list[int]
 
 def _of_some_lines(held: Protection, nodes: list[int]) -> list[str]:
     """The devices on the one way to the source of some of the lines that are not on that of all."""
-    ways = []
+    ways: list[set[str]] = []
     for node in nodes:
-        cell, names = held.cell[node], set()
+        cell, names = held.cell[node], set[str]()
         while (edge := held.way_in.get(cell)) is not None:
             names.add(edge.owner)
             cell = held.cell[edge.a] if cell == held.cell[edge.b] else held.cell[edge.b]
         if cell not in held.sources:
             return []  # several ways lead on from there, or none
         ways.append(names)
-    return sorted(set().union(*ways).difference(set.intersection(*ways))) if ways else []
+    return sorted(ways[0].union(*ways) - ways[0].intersection(*ways)) if ways else []
 
 
 @rule(
