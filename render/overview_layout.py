@@ -17,7 +17,7 @@ from .metrics import T18, width
 from .overview_graph import Graph, Landed, Pin
 from .overview_levels import heights, levels, needed
 from .overview_look import PITCH, Look, widest
-from .overview_order import Order, first_order, links, own_order
+from .overview_order import Order, detoured, first_order, links, own_order
 from .overview_plan import LEFT, RIGHT, Item, Plan, Through, passed_on, plan
 from .overview_rows import Rows, rows_of
 from .overview_tracks import Run, orderable, ring, tracks
@@ -114,11 +114,18 @@ def _planned(
     rows = rows_of(planned, heads, {name: looks[name].body for name in graph.nodes})
     if needed(first_order(planned), rows) > most:
         return None
-    order = own_order(planned, links(planned, rows))
+    stretches = links(planned, rows)
+    order = own_order(planned, stretches)
     if needed(order, rows) > most:
         return None
     found = _levelled(Draft(planned, looks, rows, order, wide), most)
-    return found if found.width <= broad else None
+    if found.width > broad:
+        return None
+    other = detoured(planned, order, stretches)
+    if other is order or needed(other, rows) > most:
+        return found
+    tried = _levelled(Draft(planned, looks, rows, other, wide), most)
+    return tried if tried.width <= broad and tangle(tried) < tangle(found) else found
 
 
 def lowered(lay: Layout) -> Layout:
@@ -292,12 +299,12 @@ def _shifts(planned: Plan, runs: list[list[Run]]) -> list[float]:
 def _least_names(planned: Plan) -> float:
     """The room in mm that names need at the least, across all channels, whatever runs straight."""
     words = planned.graph.words
-    need = [0.0] * (planned.count + 1)
+    need = [[0.0, 0.0] for _ in range(planned.count + 1)]
     for landing, side in planned.side.items():
-        if landing[1] and side == RIGHT:
-            channel = planned.channel(landing)
-            need[channel] = max(need[channel], width(words[landing[1]], T18) + STUB)
-    return sum(need)
+        if landing[1] and (side == RIGHT or len(planned.chains[landing[1]]) > 2):
+            own = need[planned.channel(landing)]
+            own[side == LEFT] = max(own[side == LEFT], width(words[landing[1]], T18) + STUB)
+    return sum(map(sum, need))
 
 
 def _names(planned: Plan, once: frozenset[str]) -> list[list[float]]:

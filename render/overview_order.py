@@ -92,17 +92,16 @@ def _inversions(pairs: list[tuple[float, float]]) -> int:
 
 
 def own_order(plan: Plan, stretches: list[Link]) -> Order:
-    """The order by barycentre sweeps, then by neighbours changing places, then by detours."""
-    groups, best = _groups(plan), first_order(plan)
-    if not crossings(best, stretches):
-        return best
-    best = _exchanged(_swept(best, stretches, groups), stretches, groups)
-    return _detoured(best, stretches, groups)
+    """The order by barycentre sweeps, then by neighbours changing places."""
+    groups, first = _groups(plan), first_order(plan)
+    if not crossings(first, stretches):
+        return first
+    return _exchanged(_swept(first, stretches, groups), stretches, groups)
 
 
-def _detoured(order: Order, stretches: list[Link], groups: Mapping[Item, int]) -> Order:
+def detoured(plan: Plan, order: Order, stretches: list[Link]) -> Order:
     """Wires pass a device on its other side where, with all that follows, fewer lines cross."""
-    least = crossings(order, stretches)
+    groups, least = _groups(plan), crossings(order, stretches)
     passing = [item for column in order for item in column if isinstance(item, Through)]
     for item in passing[:DETOURS]:
         if least < WORTH:
