@@ -181,7 +181,8 @@ def better_housed(text: Text, random: Random) -> bool:
         held = {*GRIPS} & {*thing.words}
         if random.random() < 0.4 and "stud" not in str(thing):
             word = random.choice(words)
-            if not (held and word in GRIPS) and word not in thing.words and not thing.value(word.split("=")[0]):
+            said = word in thing.words or thing.value(word.split("=")[0])
+            if not said and not (held and word in GRIPS):
                 text.all[index] = thing.with_word(word)
     return True
 

@@ -32,15 +32,18 @@ class Pair:
     node: int
 
 
-def _pairs(view: ModeView, way: Ways, acts: frozenset[str]) -> Iterator[Pair]:
-    """Neighbours in series among devices that are in ``acts`` (names), on the way out."""
+def _pairs(
+    view: ModeView, way: Ways, acts: frozenset[str], neighbours: bool = True
+) -> Iterator[Pair]:
+    """Devices in series that are in ``acts`` (names), on the way out: neighbours, or all."""
     for node, edge in way.came.items():
         if edge is None or edge.kind != POLE or edge.owner not in acts:
             continue
         near = edge.other(node)
         ahead = [name for name in way.devices[near] if name in acts]
-        if ahead and ahead[-1] != edge.owner:
-            yield Pair(ahead[-1], edge.owner, near)
+        for name in ahead[-1:] if neighbours else dict.fromkeys(ahead):
+            if name != edge.owner:
+                yield Pair(name, edge.owner, near)
 
 
 @lru_cache(maxsize=64)
@@ -226,7 +229,8 @@ def residual_in_series(stage: Stage) -> Iterator[Hit]:
 
     Why: a fault in one circuit opens either of them, or both; which, is chance, and all that hangs
     on the upper one goes dark.
-    Breaks it: 30 mA at the main and 30 mA in a branch behind it.
+    Breaks it: 30 mA at the main and 30 mA in a branch behind it, with or without a delayed one
+    between them.
     Does not: a `delayed` one of at least three times the current ahead; one that nothing else hangs
     on; a device that says `site`.
     """
@@ -235,7 +239,7 @@ def residual_in_series(stage: Stage) -> Iterator[Hit]:
         acts = frozenset(n for n, d in devices.items() if d.attrs.keys() & {"rcd", "gfci"})
         told: set[tuple[str, str]] = set()
         for way in ways(view) if len(acts) > 1 else ():
-            for pair in _pairs(view, way, acts):
+            for pair in _pairs(view, way, acts, neighbours=False):
                 if (pair.upper, pair.lower) in told or not _feeds_others(view, pair):
                     continue
                 told.add((pair.upper, pair.lower))
