@@ -25,7 +25,7 @@ from ..tracing.bonding import (
     span_of,
     way_between,
 )
-from ..tracing.network import BAR, WIRE, Edge
+from ..tracing.network import BAR, WIRE, Edge, carries
 from ..tracing.trace import EARTH, ModeView, Source, Stage, wanted
 
 
@@ -274,7 +274,8 @@ def dead_neutral_joined(stage: Stage) -> Iterator[Hit]:
 
     Why: the idle source's bond is a second joint of neutral and earth, so return current flows over
     its cord or its frame; whoever works on the idle source does not expect it.
-    Breaks it: a changeover with one pole between shore and generator, the cord still plugged in.
+    Breaks it: a changeover with one pole between shore and generator, the cord still plugged in;
+    one neutral bar for shore and an inverter that is off (a warning: its bond is open then).
     Does not: the changeover opens the idle source's neutral; its inlet is `off`, unplugged.
     """
     for view in stage.modes:
@@ -286,6 +287,36 @@ def dead_neutral_joined(stage: Stage) -> Iterator[Hit]:
                 if _share_a_line(view, source, idle) or _both_live(stage, source, idle):
                     continue
                 yield _left_joined(view, source, idle)
+        yield from _inverters_off(view)
+
+
+def _inverters_off(view: ModeView) -> Iterator[Hit]:
+    """Inverters that are off, with their neutral on that of a live source: only lines change over.
+
+    Their own bond is open then, so it is a warning: they are one click away from being on.
+    """
+    neutrals = {neutral_net(view, source): source for source in ac_sources(view)}
+    for device in view.wiring.rig.devices.values():
+        if device.kind != "inverter" or not carries(device):
+            continue
+        node = view.wiring.node(device.name, "out-N")
+        source = neutrals.get(view.net[node])
+        if source is None or view.network.states[device.name] != "off":
+            continue
+        lines = (t for t in view.wiring.variants[device.name].terminals if t.startswith("out-L"))
+        if any(view.roles_at(device.name, line) for line in lines):
+            continue  # fed backwards as a whole
+        yield Hit(
+            on=(device.name, source.name),
+            span=device.span,
+            mode=view.name,
+            severity=WARNING,
+            message=f"while {source.name} feeds, its neutral is still joined to that of "
+            f"{device.name}, which is off",
+            fix=f"switch the neutrals of {source.name} and {device.name} together with their lines",
+            why=way_between(view, source.nodes["N"], node),
+            related=(Related(source.device.span, "the other source"),),
+        )
 
 
 def _both_live(stage: Stage, first: Source, second: Source) -> bool:
