@@ -137,8 +137,23 @@ class Plan:
             feeds = far is not None and self.table[far.kind].acts == "source"
             inlet = device.kind == "inlet" and (conductor.flag("cord") or feeds)
             plugged = conductor.flag("plug") or inlet
+            if plugged and far is not None and self._another_is_in(device, far):
+                return None
         where = self.outside if plugged else node
         return where(end.device, end.terminal)
+
+    def _another_is_in(self, inlet: Device, supply: Device) -> bool:
+        """Of several cords for one inlet the one whose supply is on is in."""
+        if self.table[supply.kind].acts != "source" or self.state(supply) == "on":
+            return False
+        ends = (
+            c.other(e).device
+            for c in self.rig.conductors.values()
+            for e in (c.a, c.b)
+            if e.device == inlet.name and c.flag("plug")
+        )
+        others = (self.devices[name] for name in ends if name in self.devices)
+        return any(self.table[o.kind].acts == "source" and self.state(o) == "on" for o in others)
 
     def _wires(self) -> Iterator[tuple[Conductor, str, str]]:
         for conductor in self.rig.conductors.values():
