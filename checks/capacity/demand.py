@@ -9,7 +9,7 @@ them above the devices ahead.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from math import inf
 
 from ...dsl.model import Device
@@ -49,6 +49,14 @@ class Demand:
     draws: tuple[Draw, ...]
     points: tuple[Point, ...]
     unknown: tuple[Device, ...]
+
+    @cached_property
+    def of(self) -> Mapping[str, list[Draw]]:
+        """By item what it draws, and where."""
+        found: dict[str, list[Draw]] = {}
+        for draw in self.draws:
+            found.setdefault(draw.item, []).append(draw)
+        return found
 
     def counted(self, point: Point, name: str) -> float:
         """What an item counts at a limit: with its ``demand=`` and the factor for continuous.

@@ -123,8 +123,8 @@ def _running_current(view: ModeView, device: Device) -> float | None:
     if view.wiring.kinds[device.name].acts != "load":
         return None
     own = {view.wiring.node(device.name, terminal) for terminal in view.takes(device.name)}
-    found = (d for d in demand(view).draws if d.item == device.name and d.node in own)
-    return max((draw.amps for draw in found), default=None)
+    draws = demand(view).of.get(device.name, ())
+    return max((draw.amps for draw in draws if draw.node in own), default=None)
 
 
 @rule(
