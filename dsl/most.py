@@ -15,7 +15,7 @@ from .source import Spoiled, Statement
 
 SOURCES = "sources and converters"  # each is compared with every other
 MOST_OF = {
-    SOURCES: 500,
+    SOURCES: 200,
     "stage": 200,
     "mode": 200,
     "place": 10_000,
