@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import zlib
 from collections.abc import Mapping
 from functools import cache, cached_property
 from typing import Any
 
-from .kinds_table import CRC, TABLE
+from .kinds_table import TABLE
 from .records import record
 
 ALWAYS = "*"
@@ -147,24 +145,13 @@ class Words:
 
 
 @cache
-def _table() -> dict[str, Any]:
-    with open(os.path.join(os.path.dirname(__file__), "kinds.toml"), "rb") as file:
-        raw = file.read()
-    if zlib.crc32(raw) == CRC:
-        return TABLE
-    import tomllib  # only where kinds.toml has changed since the table was made from it
-
-    return tomllib.loads(raw.decode())
-
-
-@cache
 def words(name: str) -> Words:
     """What may stand on a statement: that of a kind of device, or conductor, place, rig."""
     article = "an" if name[0] in "aeiou" else "a"
     if name in kinds():
         kind = kinds()[name]
         return Words(f"{article} {name}", kind.headline, kind.attrs, kind.flags)
-    row = _table()["statements"][name]
+    row = TABLE["statements"][name]
     attrs = {key: Attr(key, *spec) for key, spec in row["attrs"].items()}
     return Words(f"{article} {name}", row["headline"], attrs, row["flags"])
 
@@ -172,5 +159,5 @@ def words(name: str) -> Words:
 @cache
 def kinds() -> Mapping[str, Kind]:
     """All kinds by name, in the table's order."""
-    table = _table()
-    return {name: _kind(name, table["kinds"], table["common"]) for name in table["kinds"]}
+    common = TABLE["common"]
+    return {name: _kind(name, TABLE["kinds"], common) for name in TABLE["kinds"]}

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-CRC = 2165689146
 TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                              'where it stands: a place, a panel, or ways of a panel (AP.3, '
                              'AP.3-4)'],

@@ -18,7 +18,7 @@ from ...dsl.model import Device, Rig
 from ...dsl.records import record
 from ..books.book import book
 from ..books.figures import Figure, Missing
-from .data import tables
+from .table import TABLE
 
 __all__ = ["Band", "band", "residual_time"]
 
@@ -131,10 +131,10 @@ def _upto(rows: Sequence[Sequence[float]], rating: float) -> Sequence[float] | N
 
 def _shape(device: Device, book: str) -> tuple[Mapping[str, Any], bool] | Missing:
     """The standard's table for a breaker, and whether the standard is only taken to be so."""
-    shapes = tables()["breakers"]
+    shapes = TABLE["breakers"]
     standard = device.text("standard").replace(" ", "")
-    if standard in tables()["unknown"]:
-        return Missing(tables()["unknown"][standard])
+    if standard in TABLE["unknown"]:
+        return Missing(TABLE["unknown"][standard])
     for shape in shapes.values():
         if standard in shape["standards"]:
             return shape, False
@@ -212,9 +212,9 @@ def _fuse(device: Device, rating: float) -> Band | Missing:
     name = device.text("class") or device.text("standard").replace(" ", "")
     if not name:
         return Missing(f"{device.name} does not say its class=")
-    if name in tables()["unknown"]:
-        return Missing(f"{device.name}: {tables()['unknown'][name]}")
-    shape = next((s for s in tables()["fuses"].values() if name in s["classes"]), None)
+    if name in TABLE["unknown"]:
+        return Missing(f"{device.name}: {TABLE['unknown'][name]}")
+    shape = next((s for s in TABLE["fuses"].values() if name in s["classes"]), None)
     if shape is None:
         return Missing(f"{device.name}: no times are known for class {name}")
     edges = _fuse_edges(shape, rating)
@@ -284,7 +284,7 @@ def residual_time(device: Device, amps: float) -> Figure | None:
     gfci, rated = device.number("gfci"), device.number("gfci") or device.number("rcd")
     if rated is None:
         return None
-    groups = tables()["residual"]
+    groups = TABLE["residual"]
     people = gfci is not None and gfci <= 0.006
     key = "gfci" if people else "elci" if gfci is not None else ""
     row = groups[key or ("delayed" if device.flag("delayed") else "general")]

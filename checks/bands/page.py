@@ -9,7 +9,7 @@ import sys
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from .data import tables
+from .table import TABLE
 
 HEAD = """<!-- Made by `python -m ferrule.checks.bands.page`; change checks/bands/bands.toml. -->
 
@@ -42,7 +42,7 @@ def _origin(table: Mapping[str, Any]) -> Iterator[str]:
 
 def _breakers() -> Iterator[str]:
     yield "## Circuit-breakers\n"
-    for table in tables()["breakers"].values():
+    for table in TABLE["breakers"].values():
         yield from _origin(table)
         yield f"`standard=`: {', '.join(table['standards'])}.\n"
         yield "| at | opens |"
@@ -62,7 +62,7 @@ def _breakers() -> Iterator[str]:
 
 def _fuses() -> Iterator[str]:
     yield "## Fuses\n"
-    for table in tables()["fuses"].values():
+    for table in TABLE["fuses"].values():
         yield from _origin(table)
         yield f"`class=`: {', '.join(table['classes'])}.\n"
         if "rows" in table:
@@ -84,14 +84,14 @@ def _fuses() -> Iterator[str]:
 
 def _unknown() -> Iterator[str]:
     yield "## Not known\n"
-    for name, why in tables()["unknown"].items():
+    for name, why in TABLE["unknown"].items():
         yield f"- `{name}`: {why}."
     yield ""
 
 
 def _residual() -> Iterator[str]:
     yield "## Residual current\n"
-    for table in tables()["residual"].values():
+    for table in TABLE["residual"].values():
         yield from _origin(table)
         yield "| times its rated residual current | opens |"
         yield "|---|---|"

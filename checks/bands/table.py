@@ -3,7 +3,6 @@
 # fmt: off
 from typing import Any
 
-CRC = 1479529135
 TABLE: dict[str, Any] = {'breakers': {'iec60898': {'title': 'Circuit-breaker for households',
                            'clause': 'IEC 60898-1 Table 7',
                            'edition': '2015',

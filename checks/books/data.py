@@ -32,8 +32,6 @@ given for the whole table, or by its columns (then it is the ``axis``), or does 
 
 from __future__ import annotations
 
-import os
-import zlib
 from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
@@ -48,7 +46,6 @@ Block: TypeAlias = Mapping[str, Any]
 BOOKS = ("nfpa70", "abyc-e11", "iec60364")
 ADDABLE = ("drum",)
 """Tables that the look-ups use wherever a book has them, if only a project's own."""
-FOLDER = os.path.dirname(__file__)
 
 
 @record
@@ -183,11 +180,6 @@ class Data:
         return found | {f"{key}-rule": origin_of(block) for key, block in blocks.items()}
 
 
-def source(name: str) -> str:
-    """The path of a book's file."""
-    return os.path.join(FOLDER, f"{name}.toml")
-
-
 def table_name(name: str) -> str:
     """The module of ``tables`` made from a book."""
     return name.replace("-", "_")
@@ -195,16 +187,11 @@ def table_name(name: str) -> str:
 
 @cache
 def raw_book(name: str) -> dict[str, Any]:
-    """A book's table: as made from its file, or from the file where that has changed since."""
-    with open(source(name), "rb") as file:
-        raw = file.read()
-    made = import_module(f".tables.{table_name(name)}", __package__)
-    if zlib.crc32(raw) == made.CRC:
-        table: dict[str, Any] = made.TABLE
-        return table
-    import tomllib  # only where the book has changed since its table was made
-
-    return tomllib.loads(raw.decode())
+    """A book as made from its file.  Raises FileNotFoundError where there is no such book."""
+    if name not in BOOKS:
+        raise FileNotFoundError(f"no book {name}")
+    table: dict[str, Any] = import_module(f".tables.{table_name(name)}", __package__).TABLE
+    return table
 
 
 def load(name: str) -> Data:

@@ -7,7 +7,7 @@ from typing import Any
 
 from ...dsl.model import Device
 from ..bands import residual_time
-from ..bands.data import tables as band_tables
+from ..bands.table import TABLE as BANDS
 from ..tracing.network import carries
 from ..tracing.trace import ModeView, Stage
 from .circuits import every_way, owners
@@ -86,7 +86,7 @@ def _soonest(device: Device, multiple: int) -> float | None:
     """The time, ms, that a delayed device holds on for; None: it may trip at once."""
     if not device.flag("delayed") or "gfci" in device.attrs:
         return None
-    times = band_tables()["residual"]["delayed"]["times"]
+    times = BANDS["residual"]["delayed"]["times"]
     reached = [gate for gate in times if multiple >= gate[0]]
     return MILLI * float(reached[-1][1])
 

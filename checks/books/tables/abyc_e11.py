@@ -3,7 +3,6 @@
 # fmt: off
 from typing import Any
 
-CRC = 985536106
 TABLE: dict[str, Any] = {'name': 'abyc-e11',
  'title': 'ABYC E-11, AC and DC electrical systems on boats',
  'edition': '2018 and later (clause numbers of 2018)',

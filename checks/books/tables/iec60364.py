@@ -3,7 +3,6 @@
 # fmt: off
 from typing import Any
 
-CRC = 9240603
 TABLE: dict[str, Any] = {'name': 'iec60364',
  'title': 'IEC 60364, Low-voltage electrical installations',
  'edition': '-4-41:2005 AMD1:2017, -4-43:2008, -5-52:2009, -5-54:2011, -7-721:2017',

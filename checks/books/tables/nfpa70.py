@@ -3,7 +3,6 @@
 # fmt: off
 from typing import Any
 
-CRC = 3495146216
 TABLE: dict[str, Any] = {'name': 'nfpa70',
  'title': 'NFPA 70, National Electrical Code',
  'edition': '2023 (2020 alike where both are named)',
