@@ -114,7 +114,7 @@ class Steady:
             self.converged = moved < TOLERANCE
 
     def _within(self) -> bool:
-        """Whether the voltages are still such as there are: loads beyond all sense drive them up."""
+        """Whether the voltages are still such as there are: absurd loads drive them up."""
         return all(abs(volts) < BEYOND for part in self.parts for volts in part.volts)
 
     def given(self, name: str) -> complex:
