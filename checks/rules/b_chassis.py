@@ -69,8 +69,9 @@ def chassis_tie(stage: Stage) -> Iterator[Hit]:
             continue  # cases on a line or a neutral: no earth to be tied
         found = ties.get(group, [])
         on_bars = [t for t in found if stage.wiring.kinds[t.bar].acts == "distribution"]
-        if not found and len(cases) > 1:
-            yield _untied(stage, cases, earths, _bars(stage, off_chassis, group))
+        bars = _bars(stage, off_chassis, group)
+        if not found and (len(cases) > 1 or bars):
+            yield _untied(stage, cases, earths, bars)
         elif found and len(cases) > 1 and all(_of_a_circuit(stage, tie) for tie in found):
             yield _tied_thinly(stage, found[0])
         elif len({(tie.bar, tie.earth) for tie in on_bars}) > 1:
