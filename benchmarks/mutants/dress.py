@@ -182,7 +182,9 @@ def better_housed(text: Text, random: Random) -> bool:
         if random.random() < 0.4 and "stud" not in str(thing):
             word = random.choice(words)
             said = word in thing.words or thing.value(word.split("=")[0])
-            if not said and not (held and word in GRIPS):
+            # Under a plate two conductors have to be of one size.
+            grips = word in GRIPS and (held or thing.value("holds"))
+            if not said and not grips:
                 text.all[index] = thing.with_word(word)
     return True
 
