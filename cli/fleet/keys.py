@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
 import sys
 from collections.abc import Iterable, Mapping
 from functools import cache
@@ -17,7 +16,7 @@ from ...dsl.library import is_shipped
 
 HERE = Path(__file__).parents[2]
 # The libraries whose versions show in a drawing's bytes.
-DRAWING = ("schemdraw", "graphviz", "pygraphviz", "matplotlib", "reportlab")
+DRAWING = ("schemdraw", "graphviz", "matplotlib", "reportlab")
 ROOMS = {"check": ("dsl", "checks", "cli"), "draw": ("dsl", "checks", "render", "cli")}
 
 
@@ -61,18 +60,9 @@ def build(command: str) -> str:
             for name in sorted(names):
                 sums.update(f"{room} {name} {of_file(os.path.join(folder, name))}\n".encode())
     if command == "draw":
-        versions = [f"{library} {_version(library)}" for library in DRAWING]
-        sums.update("\n".join([*versions, _layout_engine()]).encode())
+        versions = (f"{library} {_version(library)}" for library in DRAWING)
+        sums.update("\n".join(versions).encode())
     return sums.hexdigest()
-
-
-def _layout_engine() -> str:
-    """What the engine that helps to lay out the overview calls itself; "" where there is none."""
-    try:
-        told = subprocess.run(["dot", "-V"], capture_output=True, timeout=20, check=False)
-    except (OSError, subprocess.SubprocessError):
-        return ""
-    return told.stderr.decode(errors="replace")
 
 
 def _version(library: str) -> str:
