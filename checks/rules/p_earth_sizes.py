@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...dsl.model import Conductor, Device, Size
+from ...dsl.model import Conductor, Device, End, Size
 from ..books.book import Figure, Missing
 from ..figures.chains import ways
 from ..findings import WARNING, Related
@@ -155,8 +155,25 @@ def _ties(stage: Stage, conductor: Conductor) -> bool:
     earths = [kind is not None and kind.acts == "earth" for kind in ends]
     if sum(earths) != 1 or conductor.cable:
         return False
-    bar = ends[earths.index(False)]
+    end = (conductor.a, conductor.b)[earths.index(False)]
+    bar = stage.wiring.kinds.get(_past_splices(stage, conductor, end).device)
     return bar is not None and bar.acts in ("distribution", "source")
+
+
+def _past_splices(stage: Stage, conductor: Conductor, end: End) -> End:
+    """Where a conductor leads to, splices of two passed over."""
+    seen = {conductor.name}
+    while (kind := stage.wiring.kinds.get(end.device)) is not None and kind.name == "joint":
+        landed = [
+            c
+            for c in stage.rig.conductors.values()
+            if c.name not in seen and end.device in (c.a.device, c.b.device)
+        ]
+        if len(landed) != 1:
+            return end
+        seen.add(landed[0].name)
+        end = landed[0].b if landed[0].a.device == end.device else landed[0].a
+    return end
 
 
 @rule(
