@@ -66,9 +66,12 @@ def test_in_order_at_any_moment() -> None:
 
 
 def test_shutdown_does_not_wait_for_a_check(client: Client) -> None:
-    """8,000 wires take a check seconds; whether to end is answered in the midst of it."""
-    rows = "\n".join(f"wire X{n} 14AWG 1m GB.+ -> J.{n}" for n in range(8000))
-    rig = f'rig "A"\nrules abyc-e11\nbattery GB 12V 100Ah fault=1kA\njoint J\n{rows}\n'
+    """20,000 wires take a check seconds; whether to end is answered in the midst of it."""
+    rows = "\n".join(
+        f"wire X{n} 14AWG 1m J{n // 500}.{n} -> J{n // 500 + 1}.{n}" for n in range(20_000)
+    )
+    joints = "\n".join(f"joint J{n}" for n in range(42))
+    rig = f'rig "A"\nrules abyc-e11\nbattery GB 12V 100Ah fault=1kA\n{joints}\n{rows}\n'
     client.change(EXAMPLE.as_uri(), rig, 2)
     time.sleep(0.5)
     assert client.close() == 0

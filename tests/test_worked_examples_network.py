@@ -76,9 +76,11 @@ def test_transformer_of_400_kva() -> None:
 BATTERY = """
 rig "Battery" 
 rules iec60364
-battery GB 12.8V 100Ah fault=3.2kA stud=M8
-bus P 200A positions=2
-bus N 200A positions=2
+place BAY "Engine bay"
+place CAB "Cab"
+battery GB 12.8V 100Ah fault=3.2kA stud=M8 at=BAY
+bus P 200A positions=2 at=CAB
+bus N 200A positions=2 at=CAB
 wire A 50mm2 2m GB.+ -> P.1
 wire B 50mm2 2m GB.- -> N.1
 load E1 dc 12V 1A
