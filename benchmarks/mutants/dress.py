@@ -231,13 +231,14 @@ def on_loops(text: Text, random: Random) -> bool:
 def laid_so(text: Text, random: Random) -> bool:
     """A method, a drum, a pin or a temperature of insulation for thick cables of small circuits."""
     warm = "insulation=105degC" if _book(text) == "abyc-e11" else "insulation=90degC"
+    studs = any("stud" in str(statement) for statement in text.all)
     for index, wire in text.wires():
         core = wire.head[2].split("x")[-1] if wire.head[0] == "cable" else ""
         small = core in ("2.5mm2", "14AWG", "12AWG")
         if not small or {"cord", "plug"} & {*wire.rest} or random.random() < 0.5:
             continue
         metric = [f"method={m}" for m in ("A1", "A2", "B1", "B2", "C", "E")]
-        words = [warm, "ends=pin"]
+        words = [warm] if studs else [warm, "ends=pin"]  # no pin goes on a stud
         words += [*metric, "drum=1", "drum=2", "drum=radial"] if _book(text) == "iec60364" else []
         word = random.choice(words)
         if word.split("=")[0] not in str(wire):
