@@ -239,7 +239,7 @@ def laid_so(text: Text, random: Random) -> bool:
             continue
         metric = [f"method={m}" for m in ("A1", "A2", "B1", "B2", "C", "E")]
         words = [warm] if studs else [warm, "ends=pin"]  # no pin goes on a stud
-        words += [*metric, "drum=1", "drum=2", "drum=radial"] if _book(text) == "iec60364" else []
+        words += [*metric, "drum=1", "drum=radial"] if _book(text) == "iec60364" else []
         word = random.choice(words)
         if word.split("=")[0] not in str(wire):
             text.all[index] = Wire(wire.head, wire.a, wire.b, (*wire.rest, word))
