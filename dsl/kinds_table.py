@@ -111,7 +111,8 @@ TABLE: dict[str, Any] = {'common': {'attrs': {'at': ['word',
                       'flags': {'split': 'two lines in opposition and their neutral',
                                 'three': 'three lines and their neutral',
                                 'dc': 'direct current',
-                                'bonded': 'its neutral is joined to earth at the source',
+                                'bonded': 'its neutral, of direct current its negative, is joined '
+                                          'to earth at the source',
                                 'floating': 'its neutral is joined to nothing (to be judged)',
                                 'separated': 'an intended earth-free supply to one outlet',
                                 'unpolarised': 'its plug may go in either way, so all live poles '
