@@ -13,7 +13,21 @@ HEAD = ("stage", "mode", "kind", "name", "line", "quantity", "value", "unit")
 
 
 def document(found: Capacity) -> dict[str, Any]:
-    """One mode as JSON takes it; figures are not rounded, units stand beside them."""
+    """One mode as JSON takes it; units stand beside the figures."""
+    told: dict[str, Any] = _to_twelve_digits(_document(found))
+    return told
+
+
+def _to_twelve_digits(told: Any) -> Any:
+    """The last digits of a sum are not the same in every version of Python."""
+    if isinstance(told, dict):
+        return {key: _to_twelve_digits(value) for key, value in told.items()}
+    if isinstance(told, list):
+        return [_to_twelve_digits(value) for value in told]
+    return float(f"{told:.12g}") if isinstance(told, float) else told
+
+
+def _document(found: Capacity) -> dict[str, Any]:
     return {
         "mode": found.mode,
         "label": found.label,
