@@ -14,9 +14,9 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from .changes import LABEL, ORDER, Added, Change, Changed, Removed, Renamed, Replaced, Turned
 from .model import Rig
-from .names import FLIPPED, natural, new_names, renamed, turned, turning
+from .names import FLIPPED, end_on, natural, new_names, renamed, turned, turning
 from .rebuild import rig_of
-from .things import DEVICE, GROUPS, MODE, RUN, Fact, Key, Thing, sense, things
+from .things import DEVICE, GROUPS, MODE, RUN, Fact, Key, Thing, is_end, sense, things
 
 
 def compare(old: Rig, new: Rig) -> tuple[Change, ...]:
@@ -130,9 +130,17 @@ def _undone(change: Change, back: Mapping[Key, str], round_: set[str]) -> Change
         case Changed(group, sort, _, fact, before, after):
             if group == MODE:
                 fact = back.get((DEVICE, fact), fact)
+            if group == RUN and is_end(fact):
+                before, after = (_end_before(end, back) for end in (before, after))
             if group == RUN and change.name in round_:
                 return _flipped(Changed(group, sort, name, fact, after, before))
             return Changed(group, sort, name, fact, after, before)
+
+
+def _end_before(end: Fact | None, back: Mapping[Key, str]) -> Fact | None:
+    """An end as it is called before the renamings."""
+    devices = {new: old for (group, new), old in back.items() if group == DEVICE}
+    return end_on(end, devices) if isinstance(end, str) else end
 
 
 def _old_names(thing: Thing, back: Mapping[Key, str]) -> Thing:

@@ -99,13 +99,14 @@ def renamed(there: Mapping[Key, Thing], group: str, names: Mapping[str, str]) ->
         if group == DEVICE and thing.group == MODE:
             facts = {names.get(fact, fact): state for fact, state in facts.items()}
         elif group == DEVICE:
-            facts |= {fact: _on(end, names) for fact, end in thing.ends()}
+            facts |= {fact: end_on(end, names) for fact, end in thing.ends()}
         new = Thing(thing.group, thing.sort, name, thing.label, facts, thing.span)
         made[new.key] = new
     return made
 
 
-def _on(end: str, names: Mapping[str, str]) -> str:
+def end_on(end: str, names: Mapping[str, str]) -> str:
+    """An end as it reads when its device has another name."""
     device, dot, terminal = end.partition(".")
     return names.get(device, device) + dot + terminal
 

@@ -306,3 +306,17 @@ def test_a_device_on_a_rail_that_is_not_there_is_refused() -> None:
     alone = [c for c in compare(old, new) if c.group == "device" and c.verb == "added"]
     with pytest.raises(KeyError, match="IP"):
         apply(old, alone)
+
+
+def test_ends_on_a_renamed_device_are_undone_under_its_old_name() -> None:
+    head = 'rig "A"\nrules abyc-e11\nbattery GB 12V 100Ah fault=1kA\nbus B1 100A positions=4\n'
+    old = head + (
+        "bus D5 100A positions=5\nwire W2 6mm2 1m GB.- -> D5.2\n"
+        "cable C8 2x6mm2 1m GB.+ GB.- -> B1.1 D5.1\n"
+    )
+    new = head + (
+        "bus D77 100A positions=5\nwire W2 6mm2 1m GB.- -> D77.2\n"
+        "cable C8 2x6mm2 1m B1.1 B1.3 -> GB.+ D77.1\n"
+    )
+    changes = hold(read_text(old).rigs[-1], read_text(new).rigs[-1])
+    assert any(isinstance(change, Renamed) for change in changes)
